@@ -1,0 +1,87 @@
+"""Bus bars, devices in the way, loads and chargers, and the feeders that join them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from cutlist.bank.batteries import Terminal
+from geometry.runs import Point
+
+
+@dataclass(frozen=True)
+class BarPlace:
+    """Where a bus bar may sit: its centre, the way its row of studs runs, and the way out from the wall."""
+
+    centre: Point
+    along: Point  # unit
+    out: Point  # unit, away from the wall: the way the studs point
+    face: str = ""
+
+
+@dataclass(frozen=True)
+class BusBar:
+    name: str
+    pole: str  # "positive" or "negative"
+    studs: int
+    pitch_m: float
+    stud: str  # "M10"
+    stack_limit: int = 4  # lugs on one stud
+    width_m: float = 0.0  # conducting section
+    thickness_m: float = 0.0
+    material: str = "copper"  # a row of reference/bus_bar_materials
+    rating_a: float | None = None
+    places: tuple[BarPlace, ...] = ()  # fixed: one; several: any of these
+    faces: tuple[str, ...] = ()  # or anywhere on these faces
+    reserved_studs: int = 0  # kept free for later strings
+    turns: tuple[int, ...] = (0,)  # on a face: 0 along u, 90 along v
+    torque_nm: float | None = None
+
+    def stud_points(self, place: BarPlace) -> tuple[Point, ...]:
+        first = -(self.studs - 1) / 2
+        x, y, z = place.centre
+        ax, ay, az = place.along
+        steps = [(first + i) * self.pitch_m for i in range(self.studs)]
+        return tuple((x + s * ax, y + s * ay, z + s * az) for s in steps)
+
+
+@dataclass(frozen=True)
+class Device:
+    """Something a feeder passes through: a shunt, a switch, a main fuse."""
+
+    name: str
+    kind: str  # "shunt", "switch", "fuse"
+    source_side: Terminal
+    load_side: Terminal
+    resistance_ohm: float | None
+    rating_a: float | None = None
+    interrupt_a: float | None = None
+
+
+@dataclass(frozen=True)
+class Surge:
+    current_a: float
+    duration_s: float
+
+
+@dataclass(frozen=True)
+class Load:
+    name: str
+    positive: Terminal
+    negative: Terminal
+    continuous_a: float
+    surge: Surge | None = None
+    charger: bool = False  # its current flows into the bank
+
+
+@dataclass(frozen=True)
+class Feeder:
+    """One cable from a bus bar, a device or a load to another of them; `start` is nearer the bank.
+
+    An end is ("bus bar", name), ("device source side", name), ("device load side", name),
+    ("load positive", name) or ("load negative", name).
+    """
+
+    name: str
+    pole: str  # "positive" or "negative"
+    start: tuple[str, str]
+    finish: tuple[str, str]

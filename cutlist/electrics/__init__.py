@@ -1,0 +1,1 @@
+"""The bank as an electrical network: conductors, sharing, drop, protection, sizing."""

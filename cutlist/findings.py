@@ -1,0 +1,25 @@
+"""A rule, its value, its limit, its source: what a plan says about every limit it was held to."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Finding:
+    rule: str  # "voltage drop", "ampacity", "fuse rating", ...
+    item: str  # what it speaks of: "S3 positive", "bank"
+    status: str  # "pass", "fail", "unknown" (data missing: never a pass), "note"
+    message: str  # one sentence for a person, with the figures
+    value: float | None = None
+    limit: float | None = None
+    unit: str = ""
+    source: str = ""  # published source, "job file", "common practice, no published source"
+    mend: str = ""  # what would make it pass
+
+    @property
+    def margin(self) -> float | None:
+        """What is left of the limit, as a share of it; negative when it is passed. None if it has no figures."""
+        if self.value is None or self.limit is None or self.limit == 0:
+            return None
+        return (self.limit - self.value) / self.limit

@@ -1,0 +1,1 @@
+"""A job file becomes domain objects, or a list of faults."""

@@ -1,0 +1,1 @@
+"""Tables as data files, a source on every row, one loader."""

@@ -1,0 +1,1 @@
+"""Spools and money: which piece from which spool, proved; what to order."""
