@@ -1,0 +1,151 @@
+"""What a plan is: every figure that any sheet prints, with its evidence."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import TYPE_CHECKING
+
+from cutlist.bank.bus_bars import BarPlace, BusBar
+from cutlist.bank.cables import Conductor, Fuse, Lug
+from cutlist.bank.job import Job
+from cutlist.bank.stock import Stock
+from cutlist.findings import Finding
+from geometry.runs import Run
+
+if TYPE_CHECKING:
+    from cutlist.stock.order import Order
+    from cutlist.stock.spool_cuts import CutPlan
+
+
+@dataclass(frozen=True)
+class CableEnd:
+    at: str  # terminal, or "positive bus bar stud 3"
+    stud: str  # "M10"
+    lug: Lug | None  # None: not in stock; a finding says so
+    strip_m: float | None
+    torque_nm: float | None
+
+
+@dataclass(frozen=True)
+class Cut:
+    """One piece of cable. A lead with an in-line fuse is two of them."""
+
+    name: str  # text of the tag at both ends: short, unique
+    length_um: int
+
+
+@dataclass(frozen=True)
+class PlannedCable:
+    number: int  # in installing order
+    name: str  # "S1 positive"
+    kind: str  # "lead", "jumper", "feeder"
+    pole: str  # "positive", "negative", "link"
+    string: str  # "" for feeders
+    conductor: Conductor
+    colour: str
+    start: CableEnd
+    finish: CableEnd
+    shortest: Run
+    laid: Run  # at the target length
+    target_m: float  # developed length, stud centre to stud centre
+    cuts: tuple[Cut, ...]
+    lug_angle_deg: float | None  # between the lugs, as seen along the cable from start to finish
+
+    @property
+    def surplus_m(self) -> float:
+        return self.target_m - self.shortest.length_m
+
+
+@dataclass(frozen=True)
+class PlacedBar:
+    bar: BusBar
+    place: BarPlace
+    stud_use: tuple[tuple[str, ...], ...]  # for each stud the cables on it, largest first; () free
+
+
+@dataclass(frozen=True)
+class StringShare:
+    string: str
+    current_a: float
+    share: float  # of the bank's current
+    departure: float  # from an even share: 0.03 is 3 % more
+    fuse: Fuse | None
+
+
+@dataclass(frozen=True)
+class DropStage:
+    stage: str  # "leads", "jumpers", "bus bars", "feeders", "fuses and devices", "terminations"
+    drop_v: float
+
+
+@dataclass(frozen=True)
+class LoadResult:
+    load: str
+    current_a: float
+    voltage_v: float
+    drop_v: float
+    drop: float  # share of nominal voltage
+    stages: tuple[DropStage, ...]
+    handbook_drop_v: float  # K * I * L / E, printed beside ours
+
+
+@dataclass(frozen=True)
+class PlaceTried:
+    """One pair of bus-bar places and what it would cost; `why_not` when it cannot be built."""
+
+    positive: BarPlace
+    negative: BarPlace
+    cost: Decimal | None
+    target_m: float
+    drop: float
+    why_not: str = ""
+
+
+@dataclass(frozen=True)
+class RecordEntry:
+    """One calculated figure, so that anybody can do it again."""
+
+    item: str
+    quantity: str
+    value: float
+    unit: str
+    formula: str
+    inputs: tuple[tuple[str, float, str], ...]  # (name, value, unit)
+    source: str
+
+
+@dataclass(frozen=True)
+class Plan:
+    job: Job
+    stock: Stock
+    bars: tuple[PlacedBar, ...]  # positive, negative
+    cables: tuple[PlannedCable, ...]  # in installing order
+    target_um: int  # cut length of the leads, when all are alike; else the longest
+    shares: tuple[StringShare, ...]
+    loads: tuple[LoadResult, ...]
+    cut_plan: CutPlan
+    order: Order
+    findings: tuple[Finding, ...]
+    tried: tuple[PlaceTried, ...]
+    record: tuple[RecordEntry, ...]
+    left_out: tuple[str, ...]  # what this plan does not look at, in words
+    cautions: tuple[str, ...]
+
+    @property
+    def leads(self) -> tuple[PlannedCable, ...]:
+        return tuple(c for c in self.cables if c.kind == "lead")
+
+    @property
+    def failing(self) -> tuple[Finding, ...]:
+        return tuple(f for f in self.findings if f.status == "fail")
+
+
+@dataclass(frozen=True)
+class Infeasible:
+    """No plan exists: which cable, what stops it, how much is missing."""
+
+    cable: str
+    reason: str
+    obstacle: str
+    missing_m: float
