@@ -1,0 +1,66 @@
+"""The command `evenlead`: one group; each command lives in a module of its own and is loaded only when called."""
+
+from __future__ import annotations
+
+import importlib
+import sys
+
+import click
+
+# command: (module, what it does in one line). Loaded when called, so that --help stays quick.
+COMMANDS = {
+    "plan": ("cutlist.cli.plan", "Plan a job: runs, lengths, cut list, order list, drawings."),
+    "check": ("cutlist.cli.check", "Read a job and its stock file and report every fault."),
+    "new": ("cutlist.cli.new", "Write a commented starter job that plans as it is."),
+    "schema": ("cutlist.cli.schema", "Print the JSON Schema of the job file, the stock file or the plan."),
+    "cut": ("cutlist.cli.cut", "Cut a list of pieces from a stock list at least cost."),
+    "stock": ("cutlist.cli.stock", "Keep the stock file: take what a plan uses."),
+}
+
+
+class LateGroup(click.Group):
+    def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002 (click's signature)
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, name: str) -> click.Command | None:  # noqa: ARG002
+        if name not in COMMANDS:
+            return None
+        found = getattr(importlib.import_module(COMMANDS[name][0]), name)
+        assert isinstance(found, click.Command)
+        return found
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, line) for name, (_, line) in COMMANDS.items()])
+
+
+@click.group(cls=LateGroup, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.version_option(package_name="evenlead", prog_name="evenlead")
+def evenlead() -> None:
+    """Equal leads for a battery bank: routes, lengths, cut list and order list from a job file.
+
+    \b
+    Exit status: 0 the plan meets every limit; 1 a plan exists but a limit fails;
+    2 the input is wrong; 3 no feasible plan.
+    """
+
+
+def main() -> None:
+    try:
+        evenlead.main(standalone_mode=False)
+    except click.exceptions.Exit as stop:
+        sys.exit(stop.exit_code)
+    except click.ClickException as fault:
+        fault.show()
+        sys.exit(2)
+    except (click.Abort, KeyboardInterrupt):
+        click.echo("interrupted: nothing was replaced", err=True)
+        sys.exit(130)
+    except BrokenPipeError:
+        # the reader of our output went away (`| head`): not a fault of ours
+        sys.stderr.close()
+        sys.exit(0)
+
+
+if __name__ == "__main__":
+    main()
