@@ -1,0 +1,176 @@
+"""Plane outlines: what makes one sound, and the exact distance to one with its holes.
+
+Coordinates in metres. Holes are outlines or true circles; a circle is never made a polygon here.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Vertex = tuple[float, float]
+Outline = tuple[Vertex, ...]
+Plane = NDArray[np.float64]  # (n, 2)
+
+
+@dataclass(frozen=True)
+class Circle:
+    centre: Vertex  # m
+    radius: float  # m
+
+    def __post_init__(self) -> None:
+        if not (math.isfinite(self.radius) and self.radius > 0):
+            raise ValueError(f"a round hole of radius {self.radius * 1000:g} mm is no hole")
+
+
+def outline_distance(points: Plane, footprint: Outline, holes: Sequence[Outline | Circle] = ()) -> NDArray[np.float64]:
+    """Distance (n,) from points (n, 2) to the outline or a hole's edge, negative in the material.
+
+    >>> square = ((0.0, 0.0), (1.0, 0.0), (1.0, 1.0), (0.0, 1.0))
+    >>> outline_distance(np.array([(0.5, 0.4), (2.0, 0.5)]), square).round(6).tolist()
+    [-0.4, 1.0]
+    """
+    nearest, inside = _ring_distance(points, footprint)
+    for hole in holes:
+        if isinstance(hole, Circle):
+            out = np.hypot(points[:, 0] - hole.centre[0], points[:, 1] - hole.centre[1]) - hole.radius
+            nearest = np.minimum(nearest, np.abs(out))
+            inside &= out > 0
+        else:
+            near_hole, in_hole = _ring_distance(points, hole)
+            nearest = np.minimum(nearest, near_hole)
+            inside &= ~in_hole
+    return np.where(inside, -nearest, nearest)
+
+
+def checked_outline(
+    footprint: Sequence[Sequence[float]], holes: Sequence[Sequence[Sequence[float]] | Circle] = ()
+) -> tuple[Outline, tuple[Outline | Circle, ...]]:
+    """The outline and its holes as plain tuples.
+
+    Raises ValueError naming the corners at fault if an outline crosses or touches itself, has no area, or if a
+    hole leaves the outline or meets another hole.
+    """
+    outer = _simple_ring("outline", footprint)
+    checked: list[Outline | Circle] = []
+    for number, hole in enumerate(holes, start=1):
+        sound = hole if isinstance(hole, Circle) else _simple_ring(f"hole {number}", hole)
+        _check_apart(f"hole {number}", sound, outer, checked)
+        checked.append(sound)
+    return outer, tuple(checked)
+
+
+def _simple_ring(what: str, corners: Sequence[Sequence[float]]) -> Outline:
+    array = np.asarray(corners, dtype=float)
+    if array.ndim != 2 or array.shape[1] != 2 or not np.isfinite(array).all():
+        raise ValueError(f"the {what} needs corners of two finite numbers each")
+    if len(array) > 1 and np.array_equal(array[0], array[-1]):
+        array = array[:-1]  # a closed ring names its first corner twice
+    if len(array) < 3:
+        raise ValueError(f"the {what} needs at least three corners, it has {len(array)}")
+    following = np.roll(array, -1, axis=0)
+    for i in np.flatnonzero(np.linalg.norm(following - array, axis=1) < 1e-9).tolist():
+        raise ValueError(f"the {what} names corner {_mm(array[i])} twice")
+    crossing = _first_crossing(array)
+    if crossing is not None:
+        i, j = crossing
+        raise ValueError(
+            f"the {what} crosses itself: side {_mm(array[i])} to {_mm(following[i])} mm "
+            f"meets side {_mm(array[j])} to {_mm(following[j])} mm"
+        )
+    if abs(_area(array)) < 1e-12:
+        raise ValueError(f"the {what} has no area")
+    return tuple((float(x), float(y)) for x, y in array)
+
+
+def _check_apart(what: str, hole: Outline | Circle, outer: Outline, others: Sequence[Outline | Circle]) -> None:
+    if isinstance(hole, Circle):
+        at = np.array([hole.centre])
+        if float(outline_distance(at, outer)[0]) > -hole.radius:
+            raise ValueError(f"{what} at {_mm(at[0])} mm leaves the outline")
+    else:
+        at = np.array(hole)
+        if _rings_meet(at, np.array(outer)) or (outline_distance(at, outer) >= 0).any():
+            raise ValueError(f"{what} at {_mm(at[0])} mm leaves the outline")
+    for other in others:
+        if _holes_meet(hole, other):
+            raise ValueError(f"{what} at {_mm(at[0])} mm meets another hole")
+
+
+def _holes_meet(hole: Outline | Circle, other: Outline | Circle) -> bool:
+    if isinstance(hole, Circle) and isinstance(other, Circle):
+        return math.dist(hole.centre, other.centre) <= hole.radius + other.radius
+    if isinstance(hole, Circle) and not isinstance(other, Circle):
+        return bool(outline_distance(np.array([hole.centre]), other)[0] <= hole.radius)
+    if isinstance(other, Circle):
+        return _holes_meet(other, hole)
+    one, two = np.array(hole), np.array(other)
+    inside = (outline_distance(one, other) <= 0).any() or (outline_distance(two, tuple(map(tuple, one))) <= 0).any()
+    return bool(inside) or _rings_meet(one, two)
+
+
+def _ring_distance(points: Plane, ring: Outline) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
+    """Distance (n,) to the ring itself, and which points lie within it."""
+    starts = np.array(ring)
+    sides = np.roll(starts, -1, axis=0) - starts
+    out = points[:, None, :] - starts[None, :, :]
+    share = np.maximum(np.einsum("nsk,sk->ns", out, sides), 0.0)
+    share = np.minimum(share / np.einsum("sk,sk->s", sides, sides), 1.0)
+    off = out - share[..., None] * sides
+    nearest = np.sqrt(np.einsum("nsk,nsk->ns", off, off).min(axis=1))
+    y = points[:, 1:2]
+    straddles = (starts[:, 1] > y) != (starts[:, 1] + sides[:, 1] > y)
+    rise = np.where(sides[:, 1] == 0.0, 1.0, sides[:, 1])
+    crosses = straddles & (points[:, 0:1] < starts[:, 0] + sides[:, 0] * (y - starts[:, 1]) / rise)
+    return nearest, (crosses.sum(axis=1) % 2).astype(bool)
+
+
+def _first_crossing(ring: Plane) -> tuple[int, int] | None:
+    """Two sides of one ring that touch and are not neighbours, or that fold back on each other."""
+    count = len(ring)
+    following = np.roll(ring, -1, axis=0)
+    for i in range(count):
+        for j in range(i + 1, count):
+            neighbours = j == i + 1 or (i == 0 and j == count - 1)
+            if neighbours:
+                before, corner, after = (ring[i], ring[j], following[j]) if j == i + 1 else (ring[j], ring[i], ring[1])
+                back, on = before - corner, after - corner
+                if abs(_cross(back, on)) < 1e-15 and float(back @ on) > 0:
+                    return i, j
+            elif _sides_meet(ring[i], following[i], ring[j], following[j]):
+                return i, j
+    return None
+
+
+def _rings_meet(one: Plane, two: Plane) -> bool:
+    one_next, two_next = np.roll(one, -1, axis=0), np.roll(two, -1, axis=0)
+    return any(_sides_meet(one[i], one_next[i], two[j], two_next[j]) for i in range(len(one)) for j in range(len(two)))
+
+
+def _sides_meet(a: Plane, b: Plane, c: Plane, d: Plane) -> bool:
+    one, two = _cross(b - a, c - a), _cross(b - a, d - a)
+    three, four = _cross(d - c, a - c), _cross(d - c, b - c)
+    if ((one > 0) != (two > 0)) and ((three > 0) != (four > 0)) and 0.0 not in (one, two, three, four):
+        return True
+    on_side = ((one, c, a, b), (two, d, a, b), (three, a, c, d), (four, b, c, d))
+    return any(
+        turn == 0.0 and bool((np.minimum(p, q) <= x).all() and (x <= np.maximum(p, q)).all())
+        for turn, x, p, q in on_side
+    )
+
+
+def _area(ring: Plane) -> float:
+    following = np.roll(ring, -1, axis=0)
+    return float(np.sum(ring[:, 0] * following[:, 1] - following[:, 0] * ring[:, 1])) / 2
+
+
+def _cross(a: Plane, b: Plane) -> float:
+    return float(a[0] * b[1] - a[1] * b[0])
+
+
+def _mm(corner: Plane) -> str:
+    return f"({corner[0] * 1000:g}, {corner[1] * 1000:g})"
