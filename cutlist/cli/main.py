@@ -47,9 +47,9 @@ def evenlead() -> None:
 
 def main() -> None:
     try:
-        evenlead.main(standalone_mode=False)
-    except click.exceptions.Exit as stop:
-        sys.exit(stop.exit_code)
+        # a command returns its exit status; click passes it through
+        status = evenlead.main(standalone_mode=False)
+        sys.exit(status if isinstance(status, int) else 0)
     except click.ClickException as fault:
         fault.show()
         sys.exit(2)

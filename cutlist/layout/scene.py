@@ -1,0 +1,34 @@
+"""The site with the bank in it: what is an obstacle to the cables besides the structure."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from cutlist.bank.bus_bars import BarPlace, BusBar
+from cutlist.bank.job import Job
+from geometry.solids import Box
+from geometry.space import Obstacle, Space
+
+LEAST_BAR_THICKNESS_M = 0.003  # a bar whose section is not given still is in the way
+
+
+def bar_solid(bar: BusBar, place: BarPlace) -> Box:
+    """The body of a bus bar, just behind its studs' lug seats.
+
+    Half a pitch beyond the end studs; as wide as its section.
+    """
+    (ox, oy, oz), (ax, ay, az) = place.out, place.along
+    side = (oy * az - oz * ay, oz * ax - ox * az, ox * ay - oy * ax)
+    thickness = max(bar.thickness_m, LEAST_BAR_THICKNESS_M)
+    width = max(bar.width_m, bar.pitch_m / 2)
+    centre = tuple(c - o * thickness / 2 for c, o in zip(place.centre, place.out, strict=True))
+    return Box(centre, (bar.studs * bar.pitch_m, width, thickness), (place.along, side, place.out))
+
+
+def space_with_bank(job: Job, bars: Iterable[tuple[BusBar, BarPlace]] = ()) -> Space:
+    """The site's obstacles, every battery case, and these bus bars."""
+    site = job.site.space
+    # clamps are fixed to structure, not to battery cases or live bars; and nothing is draped over them
+    cases = [Obstacle(b.name, b.case, clampable=False, laying=True) for b in job.batteries if b.case is not None]
+    bodies = [Obstacle(bar.name, bar_solid(bar, place), clampable=False) for bar, place in bars]
+    return Space((*site.obstacles, *cases, *bodies), site.compartments, site.penetrations)
