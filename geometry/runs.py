@@ -21,13 +21,23 @@ class CableShape:
         """What the centreline keeps from every solid."""
         return self.radius_m + self.clearance_m
 
+    @property
+    def lift_off_m(self) -> float:
+        """From the stud, along the cable: by here it is clear of what the stud stands on.
+
+        Two bends of 60 degrees lift the centreline by a bend radius, more than any cable's standoff.
+        """
+        return self.straight_m + 2 * self.bend_radius_m
+
 
 @dataclass(frozen=True)
 class End:
     """A stud. `directions` are the ways the lug may point (unit, away from the stud); the run takes one of them.
 
-    `within` names the solids that this end may touch: the battery or bus bar the stud stands on. They
-    count as obstacles except near the stud, where the lug lies on them.
+    `within` names the solids (or compartments) that this end may touch: the battery or bus bar the stud stands on.
+    They count as obstacles except near the stud, where the lug lies on them: not at all along the cable's straight;
+    from there to `lift_off_m` from the stud the centreline comes no nearer to them than it did along the straight
+    (or keeps its standoff).
     """
 
     point: Point
