@@ -7,7 +7,6 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from pytest import approx
 
 from geometry import frames
 from geometry.curve import Curve, Straight, filleted
@@ -23,7 +22,7 @@ def test_examples_in_the_docstrings_run():
 def test_a_run_in_one_plane_keeps_its_flat():
     """All bends turn about z, so a flat that looks along z never turns."""
     run = filleted([np.array(p, float) for p in [(0, 0, 0), (1, 0, 0), (1, 1, 0), (3, 1, 0), (3, -1, 0)]], 0.1)
-    assert lug_angle_deg(run, (0, 0, 1), (0, 0, 1)) == approx(0)
+    assert lug_angle_deg(run, (0, 0, 1), (0, 0, 1)) == pytest.approx(0)
 
 
 def test_three_bends_about_three_axes_by_hand():
@@ -33,8 +32,8 @@ def test_three_bends_about_three_axes_by_hand():
     along x. From -y to z about x: -y x z = -x, so the turn is -90 degrees.
     """
     run = filleted([np.array(p, float) for p in [(0, 0, 0), (1, 0, 0), (1, 1, 0), (1, 1, 1), (2, 1, 1)]], 0.1)
-    assert carried(run, np.array([0.0, 0, 1])) == approx(np.array([0.0, -1, 0]), abs=1e-12)
-    assert lug_angle_deg(run, (0, 0, 1), (0, 0, 1)) == approx(-90)
+    assert carried(run, np.array([0.0, 0, 1])) == pytest.approx(np.array([0.0, -1, 0]), abs=1e-12)
+    assert lug_angle_deg(run, (0, 0, 1), (0, 0, 1)) == pytest.approx(-90)
 
 
 def test_a_face_that_looks_along_the_cable_has_no_angle():
@@ -55,9 +54,9 @@ def test_carrying_keeps_lengths_and_the_direction_of_travel(corners):
     except ValueError:
         return
     there = carried(run, run.start_direction)
-    assert there == approx(run.end_direction, abs=1e-6)
+    assert there == pytest.approx(run.end_direction, abs=1e-6)
     up = np.array([0.3, -0.4, 0.5])
-    assert np.linalg.norm(carried(run, up)) == approx(float(np.linalg.norm(up)))
+    assert np.linalg.norm(carried(run, up)) == pytest.approx(float(np.linalg.norm(up)))
 
 
 @given(st.floats(-math.pi, math.pi))
@@ -68,7 +67,7 @@ def test_turning_the_second_stud_turns_the_angle(angle):
     after = lug_angle_deg(run, (0, 0, 1), turned(base, run.end_direction, angle))
     assert before is not None
     assert after is not None
-    assert math.cos(math.radians(after - before) - angle) == approx(1)
+    assert math.cos(math.radians(after - before) - angle) == pytest.approx(1)
 
 
 def test_reversing_the_run_and_its_studs_keeps_the_angle():
