@@ -45,8 +45,8 @@ def faults_in_run(
 
     `target_m`: developed length asked for, met to 0.5 mm. `span_m`, `reach_m`: clamps at most so far apart along
     the run, the centreline at most so far from the structure they are fixed to; no clamps are asked for if either
-    is missing. The lug lies on the solids named in an end's `within`, so along the straight at that end the run
-    may be as deep in them as the stud is; beyond it they are obstacles like any other.
+    is missing. Near an end the solids named in its `within` are held to the rule told there: along the lug's straight
+    the run is no deeper in them than the stud is, up to `lift_off_m` it comes no nearer than along that straight.
     """
     broken = _faults_in_shape(run.curve)
     if broken:  # nothing else can be measured on a broken curve
@@ -57,7 +57,7 @@ def faults_in_run(
         *_faults_in_bends(run.curve, request.cable),
         *_faults_in_length(run, target_m),
         *_faults_in_clearance(space, request, run),
-        *_faults_in_compartments(space, request.cable, run.curve),
+        *_faults_in_compartments(space, request, run.curve),
         *_faults_in_penetrations(space, run),
     ]
     if span_m is not None and reach_m is not None:
@@ -162,14 +162,14 @@ def _faults_in_clearance(space: Space, request: Request, run: Run) -> list[str]:
         def distance(along: Numbers, obstacle: Obstacle = obstacle) -> Numbers:
             return own_distance(obstacle.solid, own_points(curve, along))
 
+        needed_m = cable.standoff_m + obstacle.keep_off_m
         from_m, to_m = 0.0, whole_m
         if obstacle.name in request.start.within:
-            from_m = min(cable.straight_m, whole_m)
-            faults += _faults_under_lug(obstacle, own_points(curve, np.linspace(0.0, from_m, 20)), "start")
+            from_m = min(cable.lift_off_m, whole_m)
+            faults += _faults_lifting_off(obstacle, cable, curve, needed_m, "start")
         if obstacle.name in request.finish.within:
-            to_m = max(whole_m - cable.straight_m, 0.0)
-            faults += _faults_under_lug(obstacle, own_points(curve, np.linspace(whole_m, to_m, 20)), "end")
-        needed_m = cable.standoff_m + obstacle.keep_off_m
+            to_m = max(whole_m - cable.lift_off_m, 0.0)
+            faults += _faults_lifting_off(obstacle, cable, _backwards(curve), needed_m, "end")
         nearest_m, at_m = lowest(distance, from_m, to_m, max(needed_m, min(least_m, run.least_clearance_m + 1.0)))
         if nearest_m < needed_m - CLEARANCE_M:
             faults.append(
@@ -184,36 +184,46 @@ def _faults_in_clearance(space: Space, request: Request, run: Run) -> list[str]:
     return faults
 
 
-def _faults_under_lug(obstacle: Obstacle, points: Numbers, which: str) -> list[str]:
-    """Points (n, 3) along the lug's straight, from the stud."""
-    depth_m = -own_distance(obstacle.solid, points)
-    allowed_m = max(float(depth_m[0]), 0.0) + DEPTH_M
-    if float(depth_m.max()) > allowed_m:
-        return [f'its {which} dives {_mm(float(depth_m.max()))} mm into "{obstacle.name}"']
-    return []
+def _faults_lifting_off(obstacle: Obstacle, cable: CableShape, curve: Curve, needed_m: float, which: str) -> list[str]:
+    """Near a stud that stands on the obstacle: the curve comes from that stud."""
+    whole_m = length_m(curve)
+    straight_m, lifted_m = min(cable.straight_m, whole_m), min(cable.lift_off_m, whole_m)
+    under_lug_m = own_distance(obstacle.solid, own_points(curve, np.linspace(0.0, straight_m, 50)))
+    faults = []
+    if float(under_lug_m.min()) < min(float(under_lug_m[0]), 0.0) - DEPTH_M:
+        faults.append(f'its {which} dives {_mm(-float(under_lug_m.min()))} mm into "{obstacle.name}"')
+    allowed_m = min(needed_m, float(under_lug_m.min())) - CLEARANCE_M
+    nearest_m, at_m = lowest(
+        lambda along: own_distance(obstacle.solid, own_points(curve, along)), straight_m, lifted_m, allowed_m
+    )
+    if nearest_m < allowed_m:
+        faults.append(
+            f'{_mm(nearest_m - cable.radius_m)} mm clear of "{obstacle.name}" {_mm(at_m)} mm from its {which}, '
+            "nearer than its lug is"
+        )
+    return faults
 
 
-def _faults_in_compartments(space: Space, cable: CableShape, curve: Curve) -> list[str]:
+def _faults_in_compartments(space: Space, request: Request, curve: Curve) -> list[str]:
     if not space.compartments:
         return []
-    whole_m = length_m(curve)
-    points = own_points(curve, np.linspace(0.0, whole_m, max(2, math.ceil(whole_m / 0.002) + 1)))
+    cable, whole_m = request.cable, length_m(curve)
+    along = np.linspace(0.0, whole_m, max(2, math.ceil(whole_m / 0.002) + 1))
+    points = own_points(curve, along)
     room_m = np.full(len(points), -np.inf)
     for room in space.compartments:
         room_m = np.maximum(room_m, -own_distance(room.solid, points) - cable.standoff_m - room.keep_off_m)
-    ends = [own_ends(curve.pieces[0])[0], own_ends(curve.pieces[-1])[2]]
-    # a stud may stand on a wall nearer than the cable's own stand-off: the lug's straight starts there
-    doubtful = points[room_m < -CLEARANCE_M]
-    for point in doubtful:
-        if min(float(np.linalg.norm(point - end)) for end in ends) <= cable.straight_m:
-            around = point[None, :]
-        else:
-            around = point + cable.standoff_m * (1 - 1e-3) * _directions(200)
+    lifting = np.zeros(len(points), dtype=bool)  # from a stud that stands on a wall
+    for end, from_m in ((request.start, along), (request.finish, whole_m - along)):
+        if any(room.name in end.within for room in space.compartments):
+            lifting |= from_m <= cable.lift_off_m
+    for i in np.flatnonzero(room_m < -CLEARANCE_M):
+        around = points[i] + (0.0 if lifting[i] else cable.standoff_m * (1 - 1e-3)) * _directions(200)
         inside = np.zeros(len(around), dtype=bool)
         for room in space.compartments:  # where rooms join, the wall of one is no wall
             inside |= own_distance(room.solid, around) <= CLEARANCE_M
         if not inside.all():
-            return [f"it leaves its compartments, or comes too near their walls, at {_place(point)} mm"]
+            return [f"it leaves its compartments, or comes too near their walls, at {_place(points[i])} mm"]
     return []
 
 

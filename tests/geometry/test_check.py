@@ -123,14 +123,22 @@ def test_the_clearance_claimed_is_measured():
     assert "given as 12.0 mm but is 5.0 mm" in faults_in_run(Space((FLOOR,)), asked(CORNER), run)[0]
 
 
-def test_a_lug_may_lie_on_its_battery_but_the_cable_may_not():
-    battery = Obstacle("battery", Box((0.0, 0, -0.1), (0.05, 0.2, 0.2)))  # its top at z = 0, its edge at x = 25 mm
+def test_a_lug_may_lie_on_its_battery_and_then_lifts_off():
+    """The lug lies flat on the battery's top, so the centreline is level with it up to its edge at x = 100 mm."""
+    battery = Obstacle("battery", Box((0.0, 0, -0.1), (0.2, 0.2, 0.2)))
     request = asked(CORNER)
-    resting = replace(request, start=replace(request.start, within=("battery",)), cable=replace(CABLE, straight_m=0.04))
+    resting = replace(request, start=replace(request.start, within=("battery",)))
+    assert CABLE.lift_off_m == pytest.approx(0.03 + 2 * 0.07)
     assert faults_in_run(Space((battery,)), resting, as_run(CORNER, clearance_m=0.0)) == []
     assert "clear of" in faults_in_run(Space((battery,)), request, as_run(CORNER, clearance_m=-0.0085))[0]
-    high = Obstacle("battery", Box((0.02, 0, 0), (0.01, 0.2, 0.2)))
+    long = Obstacle("battery", Box((0.0, 0, -0.1), (0.4, 0.2, 0.2)))  # under the cable beyond its lift-off
+    assert "clear of" in faults_in_run(Space((long,)), resting, as_run(CORNER, clearance_m=-0.0085))[0]
+    high = Obstacle("battery", Box((0.02, 0, 0), (0.01, 0.2, 0.2)))  # across the lug
     assert any("dives" in fault for fault in faults_in_run(Space((high,)), resting, as_run(CORNER, clearance_m=0.0)))
+    # a rib 5 mm high across the cable's way, 50 mm from the stud: (z, x) coordinates of its section
+    ribbed = ((-0.1, -0.1), (0, -0.1), (0, 0.05), (0.005, 0.05), (0.005, 0.1), (-0.1, 0.1))
+    rib = Obstacle("battery", Prism.along("y", ribbed, -0.1, 0.1))
+    assert any("nearer than its lug" in f for f in faults_in_run(Space((rib,)), resting, as_run(CORNER, clearance_m=0)))
 
 
 def test_compartments_hold_the_cable_in():
