@@ -35,9 +35,9 @@ class End:
     """A stud. `directions` are the ways the lug may point (unit, away from the stud); the run takes one of them.
 
     `within` names the solids (or compartments) that this end may touch: the battery or bus bar the stud stands on.
-    They count as obstacles except near the stud, where the lug lies on them: not at all along the cable's straight;
-    from there to `lift_off_m` from the stud the centreline comes no nearer to them than it did along the straight
-    (or keeps its standoff).
+    They count as obstacles except near the stud, where the lug lies on them: not along the cable's straight. If the
+    straight ends nearer to them than the cable's standoff (a lug flat on a bus bar), the cable lifts off: up to
+    `lift_off_m` from the stud its centreline comes no nearer to them than along the straight.
     """
 
     point: Point
