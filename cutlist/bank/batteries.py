@@ -16,6 +16,7 @@ class Terminal:
     stud: str  # "M8", "3/8 in"
     stands_on: str = ""  # the solid it belongs to, which its own lug may touch
     torque_nm: float | None = None
+    axis: Point | None = None  # the way the stud points; None: across the lug's ways, else up
 
 
 @dataclass(frozen=True)

@@ -20,6 +20,7 @@ class Stud:
     stud: str
     stands_on: str
     torque_nm: float | None
+    axis: Point  # the way the stud points: the lug lies flat across it
     bar: str = ""  # name of the bus bar, if it is one of its studs
     index: int = 0  # of the stud on the bar
 
@@ -52,18 +53,37 @@ class CableTask:
 
 
 def stud_of(terminal: Terminal) -> Stud:
-    return Stud(
-        terminal.name, terminal.point, terminal.directions, terminal.stud, terminal.stands_on, terminal.torque_nm
-    )
+    t = terminal
+    return Stud(t.name, t.point, t.directions, t.stud, t.stands_on, t.torque_nm, stud_axis(t))
+
+
+def stud_axis(terminal: Terminal) -> Point:
+    """The way a terminal's stud points, when it is not given: across the ways its lug may lie; else up."""
+    if terminal.axis is not None:
+        return terminal.axis
+    first = terminal.directions[0]
+    for other in terminal.directions[1:]:
+        across = cross(first, other)
+        size = sum(a * a for a in across) ** 0.5
+        if size > 0.1:
+            # of the two ways across, the one that looks up
+            sign = -1.0 if (across[2], across[1], across[0]) < (0.0, 0.0, 0.0) else 1.0
+            return (sign * across[0] / size, sign * across[1] / size, sign * across[2] / size)
+    return (0.0, 0.0, 1.0)
+
+
+def cross(a: Point, b: Point) -> Point:
+    return (a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0])
 
 
 def bar_studs(bar: BusBar, place: BarPlace) -> tuple[Stud, ...]:
     """The studs of a placed bus bar; a lug may point to either side of the row, flat to the wall."""
-    (ox, oy, oz), (ax, ay, az) = place.out, place.along
-    side = (oy * az - oz * ay, oz * ax - ox * az, ox * ay - oy * ax)
+    side = cross(place.out, place.along)
     away = (-side[0], -side[1], -side[2])
     return tuple(
-        Stud(f"{bar.name}, stud {i + 1}", point, (side, away), bar.stud, bar.name, bar.torque_nm, bar.name, i)
+        Stud(
+            f"{bar.name}, stud {i + 1}", point, (side, away), bar.stud, bar.name, bar.torque_nm, place.out, bar.name, i
+        )
         for i, point in enumerate(bar.stud_points(place))
     )
 

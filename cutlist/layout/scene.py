@@ -6,6 +6,7 @@ from collections.abc import Iterable
 
 from cutlist.bank.bus_bars import BarPlace, BusBar
 from cutlist.bank.job import Job
+from cutlist.layout.cable_ends import cross
 from geometry.solids import Box
 from geometry.space import Obstacle, Space
 
@@ -17,12 +18,16 @@ def bar_solid(bar: BusBar, place: BarPlace) -> Box:
 
     Half a pitch beyond the end studs; as wide as its section.
     """
-    (ox, oy, oz), (ax, ay, az) = place.out, place.along
-    side = (oy * az - oz * ay, oz * ax - ox * az, ox * ay - oy * ax)
+    side = cross(place.out, place.along)
     thickness = max(bar.thickness_m, LEAST_BAR_THICKNESS_M)
     width = max(bar.width_m, bar.pitch_m / 2)
-    centre = tuple(c - o * thickness / 2 for c, o in zip(place.centre, place.out, strict=True))
-    return Box(centre, (bar.studs * bar.pitch_m, width, thickness), (place.along, side, place.out))
+    (x, y, z), (ox, oy, oz) = place.centre, place.out
+    behind = thickness / 2
+    return Box(
+        (x - ox * behind, y - oy * behind, z - oz * behind),
+        (bar.studs * bar.pitch_m, width, thickness),
+        (place.along, side, place.out),
+    )
 
 
 def space_with_bank(job: Job, bars: Iterable[tuple[BusBar, BarPlace]] = ()) -> Space:

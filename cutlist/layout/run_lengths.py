@@ -1,0 +1,159 @@
+"""Runs of a bank whose bus bars have a place: every cable's shortest run, then the run at its target length."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from cutlist.bank.bus_bars import BarPlace, BusBar
+from cutlist.bank.cables import Conductor
+from cutlist.bank.job import Job
+from cutlist.bank.stock import Stock
+from cutlist.layout.cable_ends import BarEnd, CableTask, Stud, bar_studs
+from cutlist.layout.matching import Length, Measured, matched
+from cutlist.layout.studs import assigned_studs
+from geometry.runs import CableShape, NoRun, Request, Run
+from geometry.space import Space
+
+LONGER_TRIES = 12  # steps of the group's length tried when a lead cannot be laid at the first target
+
+
+@dataclass(frozen=True)
+class Joined:
+    """A cable with both its studs known."""
+
+    name: str
+    kind: str
+    pole: str
+    string: str
+    start: Stud
+    finish: Stud
+
+
+def joined(job: Job, tasks: Sequence[CableTask], places: Mapping[str, BarPlace]) -> tuple[Joined, ...]:
+    """Every cable with the stud it takes on each bus bar. Raises TooFewStuds."""
+    on_bar: dict[tuple[str, str], Stud] = {}
+    for bar in job.bus_bars:
+        studs = bar_studs(bar, places[bar.name])
+        for name, stud in assigned_studs(tasks, bar.name, studs, bar.stack_limit, bar.reserved_studs).items():
+            on_bar[name, bar.name] = stud
+
+    def fixed(name: str, end: Stud | BarEnd) -> Stud:
+        return end if isinstance(end, Stud) else on_bar[name, end.bar]
+
+    return tuple(
+        Joined(t.name, t.kind, t.pole, t.string, fixed(t.name, t.start), fixed(t.name, t.finish)) for t in tasks
+    )
+
+
+def cable_shape(job: Job, stock: Stock, cable: Joined, conductor: Conductor) -> CableShape:
+    """How thick, how stiff, and how far straight beyond each stud: the longer of its two lugs rules."""
+    lugs = [stock.lug(conductor.name, end.stud) for end in (cable.start, cable.finish)]
+    lug_m = max((lug.barrel_to_skin_m for lug in lugs if lug is not None), default=0.0)
+    return CableShape(
+        radius_m=conductor.outside_diameter_m / 2,
+        clearance_m=job.policy.clearance_m,
+        bend_radius_m=conductor.bend_radius_m,
+        straight_m=lug_m + job.policy.relief_m,
+    )
+
+
+def run_requests(
+    job: Job, stock: Stock, cables: Sequence[Joined], conductors: Mapping[str, Conductor]
+) -> tuple[Request, ...]:
+    """conductors: by kind of cable ("lead", "jumper", "feeder")."""
+    return tuple(
+        Request(c.name, c.start.end, c.finish.end, cable_shape(job, stock, c, conductors[c.kind])) for c in cables
+    )
+
+
+def lugs_m(stock: Stock, cable: Joined, conductor: Conductor) -> float:
+    """Stud centre to conductor stop, both ends together; 0 for a lug that is not in the stock file."""
+    lugs = [stock.lug(conductor.name, end.stud) for end in (cable.start, cable.finish)]
+    return sum(lug.hole_to_stop_m for lug in lugs if lug is not None)
+
+
+@dataclass(frozen=True)
+class Laid:
+    requests: tuple[Request, ...]
+    shortest: tuple[Run, ...]
+    laid: tuple[Run, ...]
+    lengths: Mapping[str, Length]
+    not_laid: tuple[NoRun, ...]  # leads whose surplus found no place; their shortest run stands in
+    longer_steps: int  # how many steps the group was made longer so that every surplus finds a place
+
+
+def shortest_runs(job: Job, space: Space, requests: Sequence[Request]) -> tuple[Run | NoRun, ...]:
+    from geometry.find_runs import find_runs
+
+    return find_runs(space, requests, span_m=job.limits.support_m, reach_m=job.limits.clamp_reach_m)
+
+
+def laid_at_length(
+    job: Job,
+    stock: Stock,
+    space: Space,
+    cables: Sequence[Joined],
+    requests: Sequence[Request],
+    runs: Sequence[Run],
+    conductors: Mapping[str, Conductor],
+    rest_of_string_m: Mapping[str, float],
+) -> Laid:
+    """Every lead laid at exactly the length its cut gives; the group is made longer if one cannot be laid so.
+
+    Jumpers and feeders are not matched: they take up the few millimetres of rounding in their bends.
+    """
+    measured = [
+        Measured(c.name, c.kind, c.pole, c.string, run.length_m, lugs_m(stock, c, conductors[c.kind]))
+        for c, run in zip(cables, runs, strict=True)
+    ]
+    first: Laid | None = None
+    for steps in range(LONGER_TRIES):
+        longer_m = steps * job.policy.round_up_um / 1e6
+        policy = replace(job.policy, longer_m=job.policy.longer_m + longer_m)
+        lengths = matched(measured, policy, rest_of_string_m)
+        laid, failed = _lay(job, space, cables, requests, runs, lengths)
+        result = Laid(tuple(requests), tuple(runs), laid, lengths, failed, steps)
+        if not failed:
+            return result
+        first = first or result
+    assert first is not None
+    return first
+
+
+def _lay(
+    job: Job,
+    space: Space,
+    cables: Sequence[Joined],
+    requests: Sequence[Request],
+    runs: Sequence[Run],
+    lengths: Mapping[str, Length],
+) -> tuple[tuple[Run, ...], tuple[NoRun, ...]]:
+    from geometry.surplus import lay_at_length
+
+    laid: list[Run] = []
+    failed: list[NoRun] = []
+    for cable, request, run in zip(cables, requests, runs, strict=True):
+        target_m = lengths[cable.name].developed_m
+        if cable.kind != "lead" and target_m - run.length_m < 2 * job.policy.round_up_um / 1e6:
+            laid.append(run)
+            continue
+        found = lay_at_length(
+            space, request, run, target_m, span_m=job.limits.support_m, reach_m=job.limits.clamp_reach_m
+        )
+        if isinstance(found, NoRun):
+            failed.append(found)
+            laid.append(run)
+            if cable.kind == "lead":
+                break
+        else:
+            laid.append(found)
+    laid.extend(runs[len(laid) :])
+    return tuple(laid), tuple(failed)
+
+
+def candidate_pairs(job: Job) -> tuple[tuple[tuple[BusBar, BarPlace], tuple[BusBar, BarPlace]], ...]:
+    """Every pair of stated places, positive and negative, whose bodies do not overlap."""
+    positive, negative = job.positive_bar, job.negative_bar
+    pairs = [((positive, p), (negative, n)) for p in positive.places for n in negative.places]
+    return tuple(pair for pair in pairs if pair[0][1].centre != pair[1][1].centre)
