@@ -1,0 +1,224 @@
+"""How near is what: every solid that runs keep away from, in arrays, so that many points are measured at once.
+
+Distances count the keep-off a solid asks for: from a hot box with 50 mm keep-off every distance is 50 mm less.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from geometry.solids import Box, Cylinder, Points, Prism, Solid, Triple
+from geometry.space import Obstacle, Space
+
+Numbers = NDArray[np.float64]
+Indices = NDArray[np.intp]
+Flags = NDArray[np.bool_]
+
+BOX, ROUND, OTHER = 0, 1, 2
+WALLS = "compartment walls"
+
+
+@dataclass(frozen=True, eq=False)
+class Rooms:
+    """The inside of the compartments as something to keep clear of: distance to the wall, from within."""
+
+    compartments: tuple[Obstacle, ...]
+
+    def signed_distance(self, points: Points) -> Numbers:
+        """The radius of the ball round each point that stays in one compartment; negative outside all."""
+        inside = np.array([-c.solid.signed_distance(points) - c.keep_off_m for c in self.compartments])
+        return inside.max(axis=0)
+
+    def bounds(self) -> Points:
+        """Everywhere: a wall may be near any point."""
+        return np.array([[-np.inf] * 3, [np.inf] * 3])
+
+
+class Clearances:
+    """The obstacles of a space in arrays; the compartments' walls, if there are any, are its last solid."""
+
+    def __init__(self, space: Space) -> None:
+        self.space = space
+        self.names = [obstacle.name for obstacle in space.obstacles]
+        solids: list[Solid | Rooms] = [_plain(obstacle.solid) for obstacle in space.obstacles]
+        keep_off = [obstacle.keep_off_m for obstacle in space.obstacles]
+        if space.compartments:
+            solids.append(Rooms(space.compartments))
+            keep_off.append(0.0)
+            self.names.append(WALLS)
+        self.solids = solids
+        self.keep_off = np.array(keep_off, dtype=float)
+        self.count = len(solids)
+        self.walls = self.count - 1 if space.compartments else -1
+        corners = np.array([solid.bounds() for solid in solids]).reshape(-1, 2, 3)
+        self.low, self.high = corners[:, 0], corners[:, 1]
+        self.kind = np.array([_kind(solid) for solid in solids], dtype=int)
+        # one matrix takes points into every solid's own axes at once
+        self.axes = np.zeros((self.count, 3, 3))
+        self.centre = np.zeros((self.count, 3))
+        self.half = np.full((self.count, 3), np.inf)
+        for i, solid in enumerate(solids):
+            if not isinstance(solid, Rooms):
+                self.axes[i], middle, self.half[i] = _own_box(solid)
+                self.centre[i] = self.axes[i] @ middle
+
+    def distances(self, points: Points, which: Indices) -> Numbers:
+        """Distances (n, k) from points (n, 3) to each of the solids `which` (k,), less their keep-off."""
+        local = self._local(points, which)
+        beyond = np.abs(local) - self.half[which]
+        kinds = self.kind[which]
+        if (kinds == ROUND).any():
+            rounds = np.flatnonzero(kinds == ROUND)
+            beyond[:, rounds, 0] = np.hypot(local[:, rounds, 0], local[:, rounds, 1]) - self.half[which[rounds], 0]
+            beyond[:, rounds, 1] = np.minimum(beyond[:, rounds, 0], 0.0)
+        outside = np.maximum(beyond, 0.0)
+        result = np.sqrt(np.einsum("nki,nki->nk", outside, outside)) + np.minimum(beyond.max(axis=2), 0.0)
+        for j in np.flatnonzero(kinds == OTHER):
+            result[:, j] = self.solids[which[j]].signed_distance(points)
+        return result - self.keep_off[which]
+
+    def pair_distances(self, points: Points, which: Indices) -> Numbers:
+        """Distances (n,) from point i to solid which[i], less its keep-off."""
+        local = np.einsum("nij,nj->ni", self.axes[which], points) - self.centre[which]
+        beyond = np.abs(local) - self.half[which]
+        kinds = self.kind[which]
+        rounds = kinds == ROUND
+        if rounds.any():
+            beyond[rounds, 0] = np.hypot(local[rounds, 0], local[rounds, 1]) - self.half[which[rounds], 0]
+            beyond[rounds, 1] = np.minimum(beyond[rounds, 0], 0.0)
+        outside = np.maximum(beyond, 0.0)
+        result = np.sqrt(np.einsum("ni,ni->n", outside, outside)) + np.minimum(beyond.max(axis=1), 0.0)
+        others = np.flatnonzero(kinds == OTHER)
+        if len(others):
+            owners = which[others]
+            for solid in np.unique(owners):
+                mine = others[owners == solid]
+                result[mine] = self.solids[solid].signed_distance(points[mine])
+        return result - self.keep_off[which]
+
+    def slopes(self, points: Points, which: Indices) -> Points:
+        """Unit directions (n, 3) in which the distance from point i to solid which[i] grows."""
+        step = 1e-6
+        ahead = np.concatenate([points + step * axis for axis in np.eye(3)])
+        behind = np.concatenate([points - step * axis for axis in np.eye(3)])
+        both = self.pair_distances(np.concatenate([ahead, behind]), np.tile(which, 6))
+        slope = ((both[: 3 * len(points)] - both[3 * len(points) :]) / (2 * step)).reshape(3, -1).T
+        return slope / np.maximum(np.linalg.norm(slope, axis=1), 0.3)[:, None]
+
+    def near(self, points: Points, within_m: float) -> Indices:
+        """Solids whose bounding box comes within this distance of any of the points, keep-off counted."""
+        if not self.count:
+            return np.zeros(0, dtype=np.intp)
+        # first by the box round all points: cheap, and it leaves few
+        gap = np.maximum(np.maximum(self.low - points.max(axis=0), points.min(axis=0) - self.high), 0.0)
+        rough = np.flatnonzero(np.linalg.norm(gap, axis=1) < within_m + self.keep_off)
+        gaps = np.maximum(self.low[rough] - points[:, None], points[:, None] - self.high[rough])
+        gaps = np.maximum(gaps, 0.0)
+        nearest = np.sqrt(np.einsum("nki,nki->nk", gaps, gaps).min(axis=0))
+        return rough[nearest < within_m + self.keep_off[rough]]
+
+    def crossings(
+        self, starts: Points, ends: Points, which: Indices, standoff_m: float
+    ) -> tuple[Indices, Indices, Numbers, Numbers]:
+        """Which segments enter which solid's own bounding box, grown by the standoff.
+
+        Returns segment numbers, positions in `which`, and the shares of the segment at entry and exit.
+        """
+        one, two = self._local(starts, which), self._local(ends, which)
+        along = two - one
+        along[np.abs(along) < 1e-12] = 1e-12
+        half = self.half[which] + (self.keep_off[which] + standoff_m)[:, None]
+        low, high = (-half - one) / along, (half - one) / along
+        enter = np.maximum(np.minimum(low, high).max(axis=2), 0.0)
+        leave = np.minimum(np.maximum(low, high).min(axis=2), 1.0)
+        segments, solids = np.nonzero(enter < leave)
+        return segments, solids, enter[segments, solids], leave[segments, solids]
+
+    def blocked_pairs(self, starts: Points, ends: Points, which: Indices, standoff_m: float) -> tuple[Indices, Indices]:
+        """Segments (numbers) and solids (positions in `which`) where the segment comes nearer than the standoff.
+
+        What is undecided after the last halving is taken as free: it is the laid curve that is certified, not this.
+        """
+        segments, solids, low, high = self.crossings(starts, ends, which, standoff_m)
+        if not len(segments):
+            return segments, solids
+        owners = which[solids]
+        lengths = np.linalg.norm(ends - starts, axis=1)[segments]
+        pair = np.arange(len(segments))
+        low_d = self._at(starts, ends, segments, owners, low) - standoff_m
+        high_d = self._at(starts, ends, segments, owners, high) - standoff_m
+        state = (low_d < 0) | (high_d < 0)
+        for _ in range(7):
+            least = (low_d + high_d - (high - low) * lengths[pair]) / 2
+            undecided = (least < 0) & ~state[pair]
+            if not undecided.any():
+                break
+            pair, low, high = pair[undecided], low[undecided], high[undecided]
+            low_d, high_d = low_d[undecided], high_d[undecided]
+            middle = (low + high) / 2
+            middle_d = self._at(starts, ends, segments[pair], owners[pair], middle) - standoff_m
+            state[pair[middle_d < 0]] = True
+            pair = np.concatenate([pair, pair])
+            low, high = np.concatenate([low, middle]), np.concatenate([middle, high])
+            low_d, high_d = np.concatenate([low_d, middle_d]), np.concatenate([middle_d, high_d])
+        return segments[state], solids[state]
+
+    def blocked(self, starts: Points, ends: Points, which: Indices, standoff_m: float) -> Flags:
+        """Which segments (n,) come nearer than the standoff to any of these solids."""
+        result = np.zeros(len(starts), dtype=bool)
+        if len(which) and len(starts):
+            result[self.blocked_pairs(starts, ends, which, standoff_m)[0]] = True
+        return result
+
+    def _at(self, starts: Points, ends: Points, segments: Indices, owners: Indices, share: Numbers) -> Numbers:
+        points = starts[segments] + share[:, None] * (ends[segments] - starts[segments])
+        return self.pair_distances(points, owners)
+
+    def _local(self, points: Points, which: Indices) -> Numbers:
+        """Points in each solid's own axes about its middle, (n, k, 3)."""
+        matrix = self.axes[which].reshape(-1, 3)
+        return (points @ matrix.T).reshape(len(points), len(which), 3) - self.centre[which]
+
+
+def _plain(solid: Solid) -> Solid:
+    """A rectangular prism without holes as a box: same solid, quicker."""
+    if not isinstance(solid, Prism) or solid.holes or len(solid.footprint) != 4:
+        return solid
+    corners = np.array(solid.footprint)
+    one, two = corners[1] - corners[0], corners[3] - corners[0]
+    square = abs(one @ two) < 1e-12 and np.abs(corners[0] + one + two - corners[2]).max() < 1e-9
+    if not square:
+        return solid
+    width, depth = float(np.linalg.norm(one)), float(np.linalg.norm(two))
+    first, second = (one / width) @ solid.axes[:2], (two / depth) @ solid.axes[:2]
+    middle = solid.to_world(np.append(corners.mean(axis=0), (solid.low + solid.high) / 2))
+    return Box(
+        _triple(middle), (width, depth, solid.high - solid.low), (_triple(first), _triple(second), solid.frame[2])
+    )
+
+
+def _triple(values: Points) -> Triple:
+    return (float(values[0]), float(values[1]), float(values[2]))
+
+
+def _kind(solid: Solid | Rooms) -> int:
+    return BOX if isinstance(solid, Box) else ROUND if isinstance(solid, Cylinder) else OTHER
+
+
+def _own_box(solid: Solid) -> tuple[Points, Points, Points]:
+    """A solid's own axes, the middle of its bounding box along them, and half its size."""
+    if isinstance(solid, Box):
+        return solid.axes, np.array(solid.centre), solid.half
+    if isinstance(solid, Cylinder):
+        half = np.array([solid.radius, solid.radius, solid.height / 2])
+        return np.array(solid.frame), np.array(solid.base) + solid.unit * solid.height / 2, half
+    if isinstance(solid, Prism):
+        corners = np.array(solid.footprint)
+        low = np.append(corners.min(axis=0), solid.low)
+        high = np.append(corners.max(axis=0), solid.high)
+        return solid.axes, solid.to_world((low + high) / 2), (high - low) / 2
+    low, high = solid.bounds()
+    return np.eye(3), (low + high) / 2, (high - low) / 2

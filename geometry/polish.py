@@ -1,0 +1,276 @@
+"""Pull a rounded polyline taut: the shortest run near a first guess, clear of everything, with bends that fit.
+
+Each step measures where the run comes near something, predicts how length, fit and clearance change with every
+corner, and makes the best small change that the prediction allows (sequential quadratic programming). Whatever
+comes out is certified elsewhere; nothing here is trusted.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from geometry.bends import Rounded, rounded
+from geometry.clearances import Clearances, Indices, Numbers
+from geometry.footing import MARGIN_M, Track
+from geometry.least_change import least_change
+
+SAMPLE_M = 0.02  # along the run, before refining
+WATCHED_M = 0.05  # clearances within this of what is asked are watched
+MOST_TURN_RAD = 2.3  # of one bend; a sharper one gets a second corner from the guess
+WIDEST_BENDS = 12.0  # in least bend radii
+PRICE = 15.0  # metres of length that one metre of trespass costs
+STEP_RAD = 1e-6
+
+
+@dataclass(frozen=True, eq=False)
+class Polished:
+    run: Rounded
+    trespass_m: float  # worst shortfall of clearance, fit or straight; 0 when all are met
+
+
+@dataclass(frozen=True, eq=False)
+class _Measured:
+    run: Rounded
+    length_m: float
+    trespass_m: float
+    pieces: Indices  # watched places
+    shares: Numbers
+    solids: Indices
+    spare: Numbers  # clearance less what is asked
+
+
+def polished(
+    around: Clearances,
+    track: Track,
+    corners: Numbers,
+    *,
+    radii: Numbers | None = None,
+    margin_m: float = MARGIN_M,
+    steps: int = 40,
+    wide: bool = True,
+) -> Polished:
+    """The run from a first guess: corners (k, 3) between the studs, the first and last on the lugs' lines, k >= 2."""
+    shape = _Shape(track, len(corners))
+    least_radius = np.full(len(corners), track.bend_radius_m)
+    values = shape.values(corners, least_radius if radii is None else radii)
+    reach_m = track.standoff_m + WATCHED_M + 0.1
+    path = np.vstack([track.start.point, corners, track.finish.point])
+    near = around.near(_dense(path), reach_m)
+    centre = path
+    now = _measure(around, track, shape, values, near, margin_m)
+    damping, calm = 1.0, 0
+    for _ in range(steps):
+        change, predicted = _change(around, track, shape, values, now, damping, wide)
+        if change is None:
+            damping *= 8
+            if damping > 1e7:
+                break
+            continue
+        largest = float(np.abs(change[: shape.places]).max())
+        if largest > 0.15:
+            change = change * (0.15 / largest)
+        tried = values + change
+        moved = shape.vertices(tried[None])[0]
+        if np.abs(moved - centre).max() > 0.08:
+            near, centre = around.near(_dense(moved), reach_m), moved
+            now = _measure(around, track, shape, values, near, margin_m)
+        then = _measure(around, track, shape, tried, near, margin_m)
+        gain = (now.length_m + PRICE * now.trespass_m) - (then.length_m + PRICE * then.trespass_m)
+        if gain > 0:
+            values, now = tried, then
+            damping = max(damping / 4, 0.02)
+            calm = calm + 1 if gain < 2e-6 else 0
+            if calm >= 2 or (gain < 1e-5 and now.trespass_m < 1e-6):
+                break
+        else:
+            if predicted < 1e-6 and now.trespass_m < 1e-5:
+                break
+            damping *= 6
+            if damping > 1e6:
+                break
+    return Polished(now.run, now.trespass_m)
+
+
+class _Shape:
+    """The unknowns of a run of k corners, and the run they describe.
+
+    Unknowns: how far along its lug's line the first corner lies, the corners between, the last, the k radii.
+    """
+
+    def __init__(self, track: Track, corners: int) -> None:
+        self.track = track
+        self.corners = corners
+        self.places = 3 * corners - 4
+        self.count = self.places + corners
+        start, finish = track.start, track.finish
+        self.base = np.zeros((corners + 2, 3))
+        self.base[:2], self.base[-2:] = start.point, finish.point
+        self.map = np.zeros((self.places, corners + 2, 3))
+        self.map[0, 1] = start.way
+        self.map[-1, -2] = finish.way
+        for i in range(1, self.places - 1):
+            corner, axis = divmod(i - 1, 3)
+            self.map[i, corner + 2, axis] = 1.0
+
+    def values(self, corners: Numbers, radii: Numbers) -> Numbers:
+        track = self.track
+        first = float((corners[0] - track.start.point) @ track.start.way)
+        last = float((corners[-1] - track.finish.point) @ track.finish.way)
+        return np.concatenate([[first], corners[1:-1].ravel(), [last], radii])
+
+    def vertices(self, values: Numbers) -> Numbers:
+        return self.base + np.tensordot(values[:, : self.places], self.map, axes=1)
+
+    def run(self, values: Numbers) -> Rounded:
+        """Of values (B, count)."""
+        return rounded(self.vertices(values), np.maximum(values[:, self.places :], 1e-6))
+
+    def fits(self, run: Rounded, values: Numbers) -> Numbers:
+        """Demands (B, f) that are met when not below zero: straights long enough, bends not too sharp."""
+        straights = run.straights
+        straights[:, 0] += values[:, 0] - run.legs[:, 0] - self.track.start.straight_m
+        straights[:, -1] += values[:, self.places - 1] - run.legs[:, -1] - self.track.finish.straight_m
+        return np.concatenate([straights, self.track.bend_radius_m * (MOST_TURN_RAD - run.turns)], axis=1)
+
+    def hessian(self, run: Rounded) -> Numbers:
+        """Of the polyline's length, in the unknown places; the radii's is left to the damping."""
+        ways, legs = run.ways[0], np.maximum(run.legs[0], 0.02)
+        spread = np.diff(self.map, axis=1)  # how each leg changes with each unknown
+        across = spread - np.einsum("pji,ji->pj", spread, ways)[..., None] * ways
+        return np.einsum("pji,qji,j->pq", across, across, 1 / legs)
+
+
+def _measure(
+    around: Clearances, track: Track, shape: _Shape, values: Numbers, near: Indices, margin_m: float
+) -> _Measured:
+    run = shape.run(values[None])
+    fit = shape.fits(run, values[None])[0]
+    length_m = float(run.length_m[0])
+    pieces, shares = _samples(run)
+    if not len(near):
+        none = np.zeros(0)
+        return _Measured(run, length_m, max(0.0, -float(fit.min())), none.astype(int), none, none.astype(int), none)
+    piece_m, before_m = _extents(run)
+    points = run.points(pieces, shares)[0]
+    along = before_m[pieces] + shares * piece_m[pieces]
+    gaps = around.distances(points, near)
+    needed = np.column_stack([track.needed(along, length_m, np.full(len(along), s), margin_m) for s in near])
+    spare = gaps - needed
+    # of every piece and solid: the nearest place and both ends, if near enough to matter
+    bounds = np.flatnonzero(np.diff(pieces)) + 1
+    firsts, lasts = np.concatenate([[0], bounds]), np.concatenate([bounds, [len(pieces)]]) - 1
+    lowest = np.minimum.reduceat(spare, firsts, axis=0)
+    at, to = np.nonzero(lowest < WATCHED_M)
+    if not len(at):
+        none = np.zeros(0)
+        return _Measured(run, length_m, max(0.0, -float(fit.min())), none.astype(int), none, none.astype(int), none)
+    middle = np.array(
+        [first + spare[first : last + 1, s].argmin() for first, last, s in zip(firsts[at], lasts[at], to, strict=True)]
+    )
+    place_share, place_spare = _refined(
+        around, track, run, pieces[middle], shares[middle], near[to], spare[middle, to], margin_m
+    )
+    ends = np.concatenate([firsts[at], lasts[at]])
+    ends_to = np.concatenate([to, to])
+    close = (spare[ends, ends_to] < WATCHED_M / 2) & (np.abs(ends - np.tile(middle, 2)) > 0)
+    all_pieces = np.concatenate([pieces[middle], pieces[ends[close]]])
+    all_shares = np.concatenate([place_share, shares[ends[close]]])
+    all_solids = np.concatenate([near[to], near[ends_to[close]]])
+    all_spare = np.concatenate([place_spare, spare[ends[close], ends_to[close]]])
+    trespass = max(0.0, -float(fit.min()), -float(all_spare.min()))
+    return _Measured(run, length_m, trespass, all_pieces, all_shares, all_solids, all_spare)
+
+
+def _refined(
+    around: Clearances,
+    track: Track,
+    run: Rounded,
+    pieces: Indices,
+    shares: Numbers,
+    solids: Indices,
+    spare: Numbers,
+    margin_m: float,
+) -> tuple[Numbers, Numbers]:
+    """The nearest places, sought between the samples."""
+    piece_m, before_m = _extents(run)
+    length_m = float(run.length_m[0])
+    width = np.minimum(1.0, SAMPLE_M / np.maximum(piece_m[pieces], 1e-9))
+    for _ in range(2):
+        tried = np.clip(shares + np.linspace(-0.75, 0.75, 7)[:, None] * width, 0.0, 1.0)
+        flat_pieces, flat = np.tile(pieces, 7), tried.ravel()
+        flat_solids = np.tile(solids, 7)
+        points = run.points(flat_pieces, flat)[0]
+        along = before_m[flat_pieces] + flat * piece_m[flat_pieces]
+        needed = track.needed(along, length_m, flat_solids, margin_m)
+        found = (around.pair_distances(points, flat_solids) - needed).reshape(7, -1)
+        best = found.argmin(axis=0)
+        columns = np.arange(len(pieces))
+        better = found[best, columns] < spare
+        shares = np.where(better, tried[best, columns], shares)
+        spare = np.where(better, found[best, columns], spare)
+        width = width / 4
+    return shares, spare
+
+
+def _change(
+    around: Clearances, track: Track, shape: _Shape, values: Numbers, now: _Measured, damping: float, wide: bool
+) -> tuple[Numbers | None, float]:
+    """The best small change of the unknowns, and by how much it should shorten the run; None: no such change."""
+    count = shape.count
+    spread = np.vstack([values[None], values + STEP_RAD * np.eye(count)])
+    runs = shape.run(spread)
+    fits = shape.fits(runs, spread)
+    lengths = runs.length_m
+    gradient = (lengths[1:] - lengths[0]) / STEP_RAD
+    demands = [(fits[1:] - fits[0]).T / STEP_RAD]
+    least = [-fits[0]]
+    if len(now.pieces):
+        places = runs.points(now.pieces, now.shares)
+        slopes = around.slopes(places[0], now.solids)
+        demands.append(np.einsum("bni,ni->nb", places[1:] - places[0], slopes) / STEP_RAD)
+        least.append(-now.spare)
+    own = np.eye(count)[shape.places :]
+    radii = values[shape.places :]
+    smallest = track.bend_radius_m
+    demands += [own, -own]
+    least += [smallest - radii, radii - (smallest * WIDEST_BENDS if wide else smallest)]
+    matrix, bound = np.vstack(demands), np.concatenate(least)
+    # one more unknown: how far all demands together are missed, at a price
+    slack = np.ones((len(matrix), 1))
+    slack[-2 * shape.corners :] = 0.0
+    matrix = np.vstack([np.hstack([matrix, slack]), np.append(np.zeros(count), 1.0)])
+    bound = np.append(bound, 0.0)
+    hessian = np.zeros((count + 1, count + 1))
+    hessian[: shape.places, : shape.places] = shape.hessian(now.run)
+    hessian[np.diag_indices(count)] += damping
+    hessian[count, count] = 1.0
+    found = least_change(hessian, np.append(gradient, PRICE), matrix, bound)
+    if found is None or not np.isfinite(found).all():
+        return None, 0.0
+    change = found[:-1]
+    missed = max(0.0, float(found[-1]))
+    return change, -float(gradient @ change) + PRICE * (now.trespass_m - missed)
+
+
+def _samples(run: Rounded) -> tuple[Indices, Numbers]:
+    lengths, _ = _extents(run)
+    counts = np.clip(np.ceil(np.maximum(lengths, 0.0) / SAMPLE_M).astype(int) + 1, 2, 60)
+    pieces = np.repeat(np.arange(len(lengths)), counts)
+    firsts = np.repeat(np.cumsum(counts) - counts, counts)
+    return pieces, (np.arange(len(pieces)) - firsts) / np.repeat(counts - 1, counts)
+
+
+def _extents(run: Rounded) -> tuple[Numbers, Numbers]:
+    """Length of each piece and how far from the start it begins; legs and arcs in turn."""
+    lengths = np.empty(2 * run.radii.shape[1] + 1)
+    lengths[0::2] = run.straights[0]
+    lengths[1::2] = run.radii[0] * run.turns[0]
+    return lengths, np.cumsum(lengths) - lengths
+
+
+def _dense(path: Numbers) -> Numbers:
+    steps = np.linspace(0.0, 1.0, 9)[:-1, None, None]
+    points = path[None, :-1] + steps * (path[1:] - path[:-1])[None]
+    return np.vstack([points.reshape(-1, 3), path[-1:]])
