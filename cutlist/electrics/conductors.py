@@ -56,7 +56,7 @@ def conductor_data(size: str, *, strands: str = "", tinned: bool = False) -> Con
     >>> conductor_data("50 mm2").ohm_per_km_20c
     0.386
     >>> round(conductor_data("1/0 AWG").ohm_per_km_20c, 4)
-    0.3292
+    0.3291
     """
     plain = plain_size(size)
     if strands and strands not in CLASSES:

@@ -1,0 +1,190 @@
+"""The state the bank settles in: who carries what, what is lost where, how warm the cables are."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import replace
+
+from cutlist.bank.cables import Fuse
+from cutlist.bank.job import Job
+from cutlist.electrics.ampacity import Ampacity
+from cutlist.electrics.bank_limits import bank_findings
+from cutlist.electrics.bank_state import BankSolution, CableState
+from cutlist.electrics.check import faults_in
+from cutlist.electrics.drop import drops
+from cutlist.electrics.network import Branch, NetworkState, solve
+from cutlist.electrics.warmth import after_surge_c, ampacity_of, stretch_c, warm_ohm
+from cutlist.electrics.wiring import (
+    CableSpec,
+    Wiring,
+    branch_name,
+    load_currents,
+    segments_of,
+    surge_duration_s,
+    wire,
+)
+
+__all__ = ["BankSolution", "CableState", "bank_findings", "solve_bank", "solve_states"]
+
+SETTLED_K = 1e-6  # temperatures have settled when the next round changes them by less
+ROUNDS = 60
+
+
+def solve_bank(
+    job: Job,
+    cables: Sequence[CableSpec],
+    *,
+    fuses: Mapping[str, Fuse] | None = None,
+    state: str = "continuous",
+    out: Collection[str] = (),
+    joint_ohm: float | None = None,
+    emf_v: Mapping[str, float] | None = None,
+    resistance_ohm: Mapping[str, float] | None = None,
+    conductor_c: float | None = None,
+) -> BankSolution:
+    """Solve the bank in one state, with some strings out of service if asked.
+
+    `fuses` by string name; `emf_v` and `resistance_ohm` by battery name, else the battery type's. Conductors are at
+    `conductor_c`, or, if None, as warm as their current and the air along them make them; in a surge as warm as its
+    duration makes them from the continuous state. `joint_ohm` is one lug on one stud; None: the common-practice
+    allowance. Raises ValueError if a cable is missing or names no node of the job, or if the air is too hot for a
+    conductor; RuntimeError if the solution does not pass the independent check.
+    """
+    currents = load_currents(job, state)
+    wiring = wire(
+        job,
+        cables,
+        fuses=fuses,
+        currents_a=currents,
+        out=out,
+        joint_ohm=joint_ohm,
+        emf_v=emf_v,
+        battery_ohm=resistance_ohm,
+        bar_c=conductor_c,
+        cable_c=20.0 if conductor_c is None else conductor_c,
+    )
+    rated = {c.name: ampacity_of(job, c) for c in wiring.cables}
+    if conductor_c is None:
+        start_c = None
+        if state == "surge":
+            before = solve_bank(
+                job, cables, fuses=fuses, out=out, joint_ohm=joint_ohm, emf_v=emf_v, resistance_ohm=resistance_ohm
+            )
+            start_c = {c.name: stretch_c(job, c, before.cables[c.name].current_a, rated[c.name]) for c in cables}
+        wiring, solved, stretches = _settle(job, wiring, rated, start_c)
+    else:
+        solved = solve(wiring.network)
+        stretches = {c.name: tuple(conductor_c for _ in segments_of(c, job)) for c in wiring.cables}
+    faults = faults_in(wiring.network, solved)
+    if faults:
+        raise RuntimeError("the solved bank breaks a law of circuits: " + "; ".join(faults[:3]))
+    return _solution(job, state, tuple(sorted(out)), currents, wiring, solved, rated, stretches)
+
+
+def solve_states(
+    job: Job, cables: Sequence[CableSpec], *, fuses: Mapping[str, Fuse] | None = None, joint_ohm: float | None = None
+) -> tuple[BankSolution, ...]:
+    """Every state the bank must bear: continuous, surge and charge where the job has them, then each of these with
+    one string out after another, if the job asks for that and has more than one string."""
+    states = ["continuous"] if any(not x.charger for x in job.loads) else []
+    states += ["surge"] if any(x.surge for x in job.loads) else []
+    states += ["charge"] if any(x.charger for x in job.loads) else []
+    outages: list[tuple[str, ...]] = [()]
+    if job.policy.one_string_out and len(job.strings) > 1:
+        outages += [(string.name,) for string in job.strings]
+    return tuple(
+        solve_bank(job, cables, fuses=fuses, state=state, out=out, joint_ohm=joint_ohm)
+        for out in outages
+        for state in states
+    )
+
+
+def _settle(
+    job: Job, wiring: Wiring, rated: Mapping[str, Ampacity], start_c: Mapping[str, Sequence[float]] | None
+) -> tuple[Wiring, NetworkState, dict[str, tuple[float, ...]]]:
+    """Warm the conductors, solve, and again, until temperatures stay put."""
+    stretches: dict[str, tuple[float, ...]] = {
+        c.name: tuple(s.ambient_c for s in segments_of(c, job)) for c in wiring.cables
+    }
+    for _ in range(ROUNDS):
+        wiring = _at_temperatures(job, wiring, stretches)
+        solved = solve(wiring.network)
+        warmer = {}
+        for cable in wiring.cables:
+            steady_c = stretch_c(job, cable, solved.currents_a[_cable_branch(wiring, cable)], rated[cable.name])
+            if start_c is not None:
+                duration_s = surge_duration_s(job)
+                steady_c = after_surge_c(cable, rated[cable.name], start_c[cable.name], steady_c, duration_s)
+            warmer[cable.name] = steady_c
+        change_k = max(
+            (abs(a - b) for name in warmer for a, b in zip(warmer[name], stretches[name], strict=True)), default=0.0
+        )
+        stretches = warmer
+        if change_k < SETTLED_K:
+            return wiring, solved, stretches
+    raise RuntimeError(f"conductor temperatures did not settle: still {change_k:.3g} K apart")
+
+
+def _at_temperatures(job: Job, wiring: Wiring, stretches: Mapping[str, Sequence[float]]) -> Wiring:
+    warm = {_cable_branch(wiring, c): warm_ohm(c, segments_of(c, job), stretches[c.name]) for c in wiring.cables}
+    branches = tuple(_with_ohm(b, warm.get(b.name)) for b in wiring.network.branches)
+    return replace(wiring, network=replace(wiring.network, branches=branches))
+
+
+def _with_ohm(branch: Branch, ohm: float | None) -> Branch:
+    if ohm is None or branch.resistance_ohm == float("inf"):
+        return branch
+    return replace(branch, resistance_ohm=ohm)
+
+
+def _cable_branch(wiring: Wiring, cable: CableSpec) -> str:
+    return next(
+        branch_name(p) for p in wiring.parts if p.item == cable.name and p.stage not in ("battery", "terminations")
+    )
+
+
+def _solution(
+    job: Job,
+    state: str,
+    out: tuple[str, ...],
+    currents: dict[str, float],
+    wiring: Wiring,
+    solved: NetworkState,
+    rated: Mapping[str, Ampacity],
+    stretches: Mapping[str, tuple[float, ...]],
+) -> BankSolution:
+    volts, amps = solved.voltages_v, solved.currents_a
+    cables = {}
+    for cable in wiring.cables:
+        current_a = abs(amps[_cable_branch(wiring, cable)])
+        ohm = warm_ohm(cable, segments_of(cable, job), stretches[cable.name])
+        cables[cable.name] = CableState(
+            cable.name,
+            current_a,
+            current_a * ohm,
+            ohm,
+            current_a**2 * ohm,
+            max(stretches[cable.name]),
+            rated[cable.name],
+            cable.paralleled,
+        )
+    losses: dict[str, float] = {}
+    for part, branch in zip(wiring.parts, wiring.network.branches, strict=True):
+        if branch.resistance_ohm != float("inf"):
+            losses[part.stage] = losses.get(part.stage, 0.0) + amps[branch.name] ** 2 * branch.resistance_ohm
+    return BankSolution(
+        state=state,
+        out=out,
+        load_currents_a=currents,
+        string_currents_a={s.name: amps[f"battery: {s.batteries[0].name}"] for s in job.strings},
+        load_voltages_v={
+            x.name: volts[("load positive", x.name)] - volts[("load negative", x.name)] for x in job.loads
+        },
+        drops=drops(job, wiring, solved),
+        cables=cables,
+        losses_w=losses,
+        node_voltages_v=volts,
+        findings=wiring.findings,
+        wiring=wiring,
+        network_state=solved,
+    )
