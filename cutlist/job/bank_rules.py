@@ -1,0 +1,130 @@
+"""Rules about a bank that need no solving: strings that match, studs enough, loads that are joined to the bank."""
+
+from __future__ import annotations
+
+from collections import Counter
+
+from cutlist.job.build_bank import BankPart
+from cutlist.job.build_power import End, PowerPart
+from cutlist.job.build_site import SitePart
+from cutlist.job.faults import Page, shown
+
+
+def bank_faults(site: SitePart, bank: BankPart, power: PowerPart, page: Page) -> None:
+    _strings_match(bank, page)
+    _studs_enough(bank, power, page)
+    _all_joined(power, page)
+    _one_name_one_solid(site, bank, power, page)
+
+
+def _strings_match(bank: BankPart, page: Page) -> None:
+    for string in bank.strings:
+        types = Counter(battery.type.name for battery in string.batteries)
+        if len(types) > 1:
+            found = " and ".join(f"{count} {shown(name)}" for name, count in types.items())
+            page.fault(
+                bank.string_marks[string.name],
+                f"string {shown(string.name)} has unlike batteries: {found}",
+                "in series all carry the same current, so the weakest is ruined first: use one type to a string",
+            )
+    voltages = Counter(round(string.voltage_v, 6) for string in bank.strings)
+    if len(voltages) < 2:
+        return
+    usual = voltages.most_common(1)[0][0]
+    for string in bank.strings:
+        if round(string.voltage_v, 6) != usual:
+            page.fault(
+                bank.string_marks[string.name],
+                f"string {shown(string.name)} has {string.voltage_v:g} V, the others {usual:g} V",
+                "strings in parallel must have one voltage: add or take out batteries",
+            )
+
+
+def _studs_enough(bank: BankPart, power: PowerPart, page: Page) -> None:
+    for bar in power.bars:
+        feeders = sum(("bus bar", bar.name) in (feeder.start, feeder.finish) for feeder in power.feeders)
+        cables = len(bank.string_marks) + feeders
+        free = bar.studs - bar.reserved_studs
+        if free * bar.stack_limit < cables:
+            page.fault(
+                power.bar_marks[bar.name],
+                f"bus bar {shown(bar.name)}: {len(bank.string_marks)} leads and {feeders} feeders end here, "
+                f"but {max(free, 0)} free studs hold {bar.stack_limit} lugs each",
+                f"give it {-(-cables // bar.stack_limit) + bar.reserved_studs} studs or more; {cables} for one a lug",
+            )
+        if not feeders and power.feeders:
+            page.fault(
+                power.bar_marks[bar.name], f"bus bar {shown(bar.name)}: no feeder leaves it", "add a feeder from it"
+            )
+
+
+def _all_joined(power: PowerPart, page: Page) -> None:
+    """Every load is reached from both bars, and every device is passed through."""
+    if len(power.feeders) < len(power.feeder_marks) or len(power.bars) < len(power.bar_marks):
+        return  # with feeders missing, what they would have joined would be blamed too
+    joins: dict[End, set[End]] = {}
+    for feeder in power.feeders:
+        joins.setdefault(feeder.start, set()).add(feeder.finish)
+        joins.setdefault(feeder.finish, set()).add(feeder.start)
+    through = {
+        (f"device {one}", device.name): (f"device {other}", device.name)
+        for device in power.devices
+        for one, other in (("source side", "load side"), ("load side", "source side"))
+    }
+    reached: dict[str, set[End]] = {}
+    for bar in power.bars:
+        seen: set[End] = set()
+        waiting = [("bus bar", bar.name)]
+        while waiting:
+            end = waiting.pop()
+            if end in seen:
+                continue
+            seen.add(end)
+            waiting += sorted(joins.get(end, ()))
+            if end in through:
+                waiting.append(through[end])
+        reached[bar.pole] = seen
+    for load in power.loads:
+        for pole in ("positive", "negative"):
+            if pole in reached and (f"load {pole}", load.name) not in reached[pole]:
+                page.fault(
+                    power.load_marks[load.name],
+                    f"load {shown(load.name)}: no feeder joins its {pole} terminal to the {pole} bus bar",
+                    f'add a feeder to: "{load.name} {pole}"',
+                )
+    for device in power.devices:
+        for side in ("source side", "load side"):
+            if (f"device {side}", device.name) not in joins:
+                page.fault(
+                    power.device_marks[device.name],
+                    f"device {shown(device.name)}: no feeder ends at its {side}",
+                    "add the feeder, or take the device out",
+                )
+        poles = {pole for pole, seen in reached.items() if (f"device {'source side'}", device.name) in seen}
+        if len(poles) > 1:
+            page.fault(
+                power.device_marks[device.name],
+                f"device {shown(device.name)} joins the positive to the negative bus bar: a short circuit",
+                "look at the feeders that end at it",
+            )
+
+
+def _one_name_one_solid(site: SitePart, bank: BankPart, power: PowerPart, page: Page) -> None:
+    """Bars, cases and solids are told apart by name when a run's obstacle is named."""
+    for name, mark in power.bar_marks.items():
+        other = site.marks.get(name) or bank.marks.get(name)
+        if other is not None:
+            page.fault(
+                mark, f"bus bar {shown(name)} has a name that line {other.line} uses", "give it a name of its own"
+            )
+    standing = site.names | bank.names
+    ends = [(power.load_marks, load.name, end) for load in power.loads for end in (load.positive, load.negative)]
+    ends += [(power.device_marks, d.name, end) for d in power.devices for end in (d.source_side, d.load_side)]
+    ends += [(bank.marks, b.name, end) for b in bank.batteries for end in (b.positive, b.negative)]
+    for marks, name, end in ends:
+        if end.stands_on and end.stands_on not in standing:
+            page.fault(
+                marks[name],
+                f"{end.name} stands on {shown(end.stands_on)}, which is no solid",
+                "name a solid of the site",
+            )

@@ -1,0 +1,72 @@
+"""Text of a file that somebody names, whatever it turns out to be."""
+
+from __future__ import annotations
+
+import os
+import stat
+from pathlib import Path
+
+from cutlist.job.faults import WHOLE_FILE, Page, page_of
+
+LARGEST_BYTES = 1_000_000  # a site of 1 000 solids takes about 150 000
+
+
+def read_page(path: Path, kind: str) -> tuple[str | None, Page]:
+    """The text of an ordinary UTF-8 file, and the page on which its faults are noted; no text if there is one.
+
+    `kind` says what it should be: "job file".
+    """
+    page = page_of(path.name, "")
+    raw = _bytes(path, kind, page)
+    if raw is None:
+        return None, page
+    if raw.startswith((b"\xff\xfe", b"\xfe\xff")):
+        page.fault(WHOLE_FILE, "the file is UTF-16, not UTF-8", "save it as UTF-8")
+        return None, page
+    if b"\x00" in raw:
+        page.fault(WHOLE_FILE, f"this is a binary file, not a {kind}", f"name a text file: the {kind}")
+        return None, page
+    try:
+        text = raw.decode("utf-8-sig")
+    except UnicodeDecodeError as fault:
+        line = raw.count(b"\n", 0, fault.start) + 1
+        page = page_of(path.name, raw.decode("utf-8", errors="replace"))
+        page.fault(
+            WHOLE_FILE,
+            f"byte {raw[fault.start]:#04x} in line {line} is not UTF-8: saved in another coding, or no text at all",
+            "save it as UTF-8",
+        )
+        return None, page
+    page = page_of(path.name, text)
+    if not text.strip():
+        page.fault(WHOLE_FILE, "the file is empty", f"`evenlead new DIR` writes a commented {kind} to start from")
+        return None, page
+    return text, page
+
+
+def _bytes(path: Path, kind: str, page: Page) -> bytes | None:
+    """What the file holds, of ordinary files only: a pipe would keep us waiting, a device has no end."""
+    try:
+        # not waiting for a writer, should it be a pipe
+        handle = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
+    except FileNotFoundError:
+        page.fault(WHOLE_FILE, f"there is no such {kind}", f"looked for it in {path.parent}")
+        return None
+    except (OSError, ValueError) as fault:
+        reason = fault.strerror if isinstance(fault, OSError) and fault.strerror else "its name is none"
+        page.fault(WHOLE_FILE, f"the {kind} cannot be read: {reason}", "look at its name and its permissions")
+        return None
+    with os.fdopen(handle, "rb") as file:
+        facts = os.fstat(file.fileno())
+        if not stat.S_ISREG(facts.st_mode):
+            what = "a folder" if stat.S_ISDIR(facts.st_mode) else "a device or a pipe"
+            page.fault(WHOLE_FILE, f"this is {what}, not a {kind}", f"name an ordinary file: the {kind}")
+            return None
+        if facts.st_size > LARGEST_BYTES:
+            page.fault(
+                WHOLE_FILE,
+                f"the file has {facts.st_size / 1e6:.1f} MB; a {kind} above {LARGEST_BYTES / 1e6:g} MB is not read",
+                "a site of 1 000 solids takes about 0.15 MB: look at what fills it",
+            )
+            return None
+        return file.read(LARGEST_BYTES + 1)

@@ -1,0 +1,165 @@
+"""A job file and the stock file it names become a `Job` and a `Stock`, or all their faults in one go."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from cutlist.bank.batteries import Terminal
+from cutlist.bank.job import Job
+from cutlist.bank.stock import Stock
+from cutlist.job.bank_rules import bank_faults
+from cutlist.job.build_bank import build_bank, terminal
+from cutlist.job.build_job import build_colours, build_limits, build_policy
+from cutlist.job.build_power import build_power
+from cutlist.job.build_site import build_site
+from cutlist.job.build_stock import build_stock
+from cutlist.job.faults import WHOLE_FILE, Fault, Mark, Page, in_line_order
+from cutlist.job.files import read_page
+from cutlist.job.geometry_rules import geometry_faults
+from cutlist.job.job_keys import COORDINATE_UNITS, JOB
+from cutlist.job.kinds import Record, unique
+from cutlist.job.nodes import Node, Scalar, Table, read_tree
+from cutlist.job.points_file import read_points
+from cutlist.job.stock_keys import STOCK
+
+
+@dataclass(frozen=True)
+class ReadStock:
+    stock: Stock | None  # None: it has faults
+    faults: tuple[Fault, ...]
+
+
+@dataclass(frozen=True)
+class ReadJob:
+    job: Job | None  # None: it has faults
+    stock: Stock | None
+    faults: tuple[Fault, ...]  # of the job file in line order, then of the point file, then of the stock file
+    stock_path: Path | None = None
+
+
+def read_stock(path: Path) -> ReadStock:
+    """A stock file by itself. Never raises for anything that can be in a file, or for a file that is none."""
+    text, page = read_page(path, "stock file")
+    record = None
+    if text is not None:
+        root = read_tree(text, page)
+        if isinstance(root, Table) and "battery types" in root.entries:
+            mark = root.entries["battery types"][0]
+            page.fault(mark, "this is a job file, not a stock file", "name the stock file: stock: stock.yaml")
+        elif root is not None:
+            record = STOCK.read(root, page)
+    stock = build_stock(record, page) if record is not None else None
+    return ReadStock(None if page.faults else stock, in_line_order(page.faults))
+
+
+def read_job(path: Path) -> ReadJob:
+    """A job file and the files it names. Never raises for anything that can be in a file.
+
+    All faults are found: of the text, of names and units, and of the rules that need no solving. What is read
+    soundly is still checked when something else is not.
+    """
+    text, page = read_page(path, "job file")
+    root = read_tree(text, page) if text is not None else None
+    if root is None:
+        return ReadJob(None, None, in_line_order(page.faults))
+    page.coordinate_unit = _coordinate_unit(root)
+    record = JOB.read(root, page)
+    if record is None:
+        return ReadJob(None, None, in_line_order(page.faults))
+    points, point_faults = _points(record, path.parent, page)
+    stock_path, stock, stock_faults = _stock(record, path, page)
+    job = _build(record, points, stock, page)
+    faults = (*in_line_order(page.faults), *point_faults, *stock_faults)
+    return ReadJob(None if faults else job, None if faults else stock, faults, stock_path)
+
+
+def _build(record: Record, points: dict[str, Terminal], stock: Stock | None, page: Page) -> Job | None:
+    site = build_site(record["site"], page)
+    bank = build_bank(record, points, site.marks, page)
+    power = build_power(record, points, site, page)
+    limits = build_limits(record["limits"])
+    policy = build_policy(record["policy"], stock, page)
+    geometry_faults(site, bank, power, stock, page)
+    bank_faults(site, bank, power, page)
+    if page.faults or limits is None:
+        return None
+    return Job(
+        record["name"],
+        record.get("units", "mm"),
+        float(record["ambient"]),
+        record["rules"],
+        limits,
+        site.site,
+        tuple(bank.batteries),
+        tuple(bank.strings),
+        tuple(sorted(power.bars, key=lambda bar: bar.pole, reverse=True)),  # positive first
+        tuple(power.loads),
+        tuple(power.feeders),
+        tuple(power.devices),
+        policy,
+        build_colours(record["colours"]),
+        record.get("notes", ()),
+    )
+
+
+def _coordinate_unit(root: Node) -> str:
+    """Read before everything else, since every coordinate depends on it; a wrong one is reported in its turn."""
+    entry = root.entries.get("coordinates") if isinstance(root, Table) else None
+    if entry is None or not isinstance(entry[1], Scalar):
+        return ""
+    unit = entry[1].text.strip()
+    # with a unit that is not known, bare numbers are not faults too
+    return unit if unit in COORDINATE_UNITS else "mm"
+
+
+def _points(record: Record, folder: Path, page: Page) -> tuple[dict[str, Terminal], tuple[Fault, ...]]:
+    points: dict[str, Terminal] = {}
+    given: Record | None = record["points"]
+    if given is None:
+        return points, ()
+    faults: tuple[Fault, ...] = ()
+    if given["file"] is not None:
+        text, csv_page = read_page(folder / given["file"], "point file")
+        if text is not None:
+            points = read_points(csv_page)
+        if text is None and csv_page.faults:
+            _lost(given.at("file"), csv_page.faults[0], page)
+        else:
+            faults = in_line_order(csv_page.faults)
+    for name, item in unique(given.get("list", ()), "point", page).items():
+        if name in points:
+            page.fault(item.at("name"), f'point "{name}" is in the point file too', "keep one of them")
+        found = terminal(item, name, page)
+        if found is not None:
+            points[name] = found
+    return points, faults
+
+
+def _stock(record: Record, path: Path, page: Page) -> tuple[Path | None, Stock | None, tuple[Fault, ...]]:
+    name = record["stock"]
+    if name is None:
+        return None, None, ()
+    stock_path = path.parent / name
+    if _same_file(stock_path, path):
+        page.fault(
+            record.at("stock"), "the job names itself as its stock file", "name the stock file: stock: stock.yaml"
+        )
+        return None, None, ()
+    read = read_stock(stock_path)
+    if read.stock is None and len(read.faults) == 1 and read.faults[0].line == WHOLE_FILE.line:
+        # nothing in it could be read: the fault is best shown where the file is named
+        _lost(record.at("stock"), read.faults[0], page)
+        return stock_path, None, ()
+    return stock_path, read.stock, read.faults
+
+
+def _lost(mark: Mark, fault: Fault, page: Page) -> None:
+    page.fault(mark, f"{fault.file}: {fault.message}", fault.mend)
+
+
+def _same_file(one: Path, other: Path) -> bool:
+    try:
+        return one.samefile(other)
+    except (OSError, ValueError):
+        return False
