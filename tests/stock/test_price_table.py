@@ -62,7 +62,7 @@ def every_way(cable: CableStock, rules: CuttingRules, pieces_mm: tuple[int, ...]
                 best[0] = cost
             return
         piece, rest = left[0], left[1:]
-        for kind, index, held in opened:
+        for _, _, held in opened:
             held.append(piece)
             share(rest, opened)
             held.pop()

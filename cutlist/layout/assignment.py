@@ -1,0 +1,137 @@
+"""Which string goes on which stud, so that the longest lead of the pole is as short as can be.
+
+For a whole batch of bar positions at once the least longest lead follows from Hall's theorem: a stretch of studs can
+serve no more leads than it has room for, so of any more leads than that, one must reach beyond the stretch. The
+largest such demand over all stretches is a lower bound for any runs, and it is the exact answer when the length
+of a run falls and then rises along the bar, as straight lines do: then only stretches can be crowded.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import product
+
+import numpy as np
+from numpy.typing import NDArray
+
+from cutlist.layout.place_problem import Array
+
+Index = NDArray[np.int64]
+
+
+def feeder_seats(studs: int, feeders: int, lugs_per_stud: int) -> Index:
+    """Every way (ways, feeders) of choosing studs for the feeders; one empty way without any."""
+    ways = [
+        way
+        for way in product(range(studs), repeat=feeders)
+        if all(way.count(stud) <= lugs_per_stud for stud in set(way))
+    ]
+    return np.array(ways, dtype=np.int64).reshape(len(ways), feeders)
+
+
+def least_longest(runs_m: Array, lugs_per_stud: int, seats: Index) -> Array:
+    """Metres (q, ways): the least longest lead for each of q bars, runs_m (q, strings, studs), with the feeders seated.
+
+    Never too long; exact where `falls_then_rises`. Infinite where the studs do not suffice.
+
+    >>> two_strings_two_studs = np.array([[[1.0, 2.0], [1.5, 4.0]]])
+    >>> least_longest(two_strings_two_studs, 1, feeder_seats(2, 0, 1)).tolist()
+    [[2.0]]
+    """
+    q, strings, studs = runs_m.shape
+    ways, feeders = seats.shape
+    if studs * lugs_per_stud < strings + feeders:
+        return np.full((q, ways), np.inf)
+    first, after = _stretches(studs, strings + feeders, lugs_per_stud)
+    before_m = np.full((q, strings, studs + 1), np.inf)
+    behind_m = np.full((q, strings, studs + 1), np.inf)
+    np.minimum.accumulate(runs_m, axis=2, out=before_m[:, :, 1:])
+    behind_m[:, :, :studs] = np.minimum.accumulate(runs_m[:, :, ::-1], axis=2)[:, :, ::-1]
+    beyond_m = np.minimum(before_m[:, :, first], behind_m[:, :, after])  # (q, strings, stretches): to a stud outside
+    beyond_m = -np.sort(-beyond_m, axis=1)
+    room = (after - first) * lugs_per_stud
+    demand = [  # with 0, 1, ... feeders seated in the stretch
+        np.where(
+            (room - seated >= 0) & (room - seated < strings),
+            beyond_m[:, np.clip(room - seated, 0, strings - 1), np.arange(len(first))],
+            -np.inf,
+        )
+        for seated in range(feeders + 1)
+    ]
+    longest = np.empty((q, ways))
+    for way in range(ways):
+        inside = ((seats[way] >= first[:, None]) & (seats[way] < after[:, None])).sum(axis=1)
+        longest[:, way] = np.choose(inside, demand).max(axis=1) if feeders else demand[0].max(axis=1)
+    return longest
+
+
+def _stretches(studs: int, leads: int, lugs_per_stud: int) -> tuple[Index, Index]:
+    """First stud and the one after the last, of the empty stretch and of all that might be crowded."""
+    pairs = [(0, 0)]
+    for length in range(1, studs):
+        if length * lugs_per_stud < leads:
+            pairs += [(first, first + length) for first in range(studs - length + 1)]
+    table = np.array(pairs, dtype=np.int64)
+    return table[:, 0], table[:, 1]
+
+
+def falls_then_rises(runs_m: Array) -> NDArray[np.bool_]:
+    """For each bar (q,): whether every run of runs_m (q, strings, studs) falls and then rises along the studs."""
+    change = np.diff(runs_m, axis=2)
+    has_risen = np.maximum.accumulate(change > 1e-12, axis=2)
+    return np.asarray(~(has_risen & (change < -1e-12)).any(axis=(1, 2)))
+
+
+def assign(runs_m: Array, room: Sequence[int]) -> tuple[int, ...] | None:
+    """The stud of each string for runs_m (strings, studs): least longest lead, then least total; None if none exists.
+
+    `room` is the number of lugs each stud can still take.
+    """
+    from scipy.optimize import linear_sum_assignment
+
+    longest_m = bottleneck(runs_m, room)
+    if longest_m is None:
+        return None
+    slots = [stud for stud, free in enumerate(room) for _ in range(min(free, len(runs_m)))]
+    price = np.asarray(runs_m, dtype=float)[:, slots]
+    forbidden = price > longest_m + 1e-12
+    price = np.where(forbidden, 1e3 * (1.0 + longest_m) * len(runs_m), price)
+    _, chosen = linear_sum_assignment(price)
+    return tuple(slots[slot] for slot in chosen)
+
+
+def bottleneck(runs_m: Array, room: Sequence[int]) -> float | None:
+    """The least longest lead, exactly, by augmenting ways; None if the studs do not suffice."""
+    lengths = np.unique(runs_m[np.isfinite(runs_m)])
+    low, high = 0, len(lengths) - 1
+    if high < 0 or not _all_seated(runs_m <= lengths[high], room):
+        return None
+    while low < high:
+        middle = (low + high) // 2
+        if _all_seated(runs_m <= lengths[middle], room):
+            high = middle
+        else:
+            low = middle + 1
+    return float(lengths[low])
+
+
+def _all_seated(allowed: NDArray[np.bool_], room: Sequence[int]) -> bool:
+    held: list[list[int]] = [[] for _ in room]
+    choices = [np.flatnonzero(row).tolist() for row in allowed]
+
+    def seat(string: int, tried: set[int]) -> bool:
+        for stud in choices[string]:
+            if stud in tried:
+                continue
+            tried.add(stud)
+            if len(held[stud]) < room[stud]:
+                held[stud].append(string)
+                return True
+            for other in held[stud]:
+                if seat(other, tried):
+                    held[stud].remove(other)
+                    held[stud].append(string)
+                    return True
+        return False
+
+    return all(seat(string, set()) for string in range(len(choices)))

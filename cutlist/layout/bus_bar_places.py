@@ -1,0 +1,208 @@
+"""Where the bus bars go: places, studs, target, conductors and spools decided together, with a proof.
+
+Least cost first; among places of that cost the fewest metres, then the least target, then the middle of the face.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from decimal import Decimal
+
+import numpy as np
+
+from cutlist.bank.bus_bars import BarPlace
+from cutlist.layout.assignment import assign
+from cutlist.layout.cells import Cells
+from cutlist.layout.place_costs import Build, Classes, PlaceCosts
+from cutlist.layout.place_problem import PlaceProblem
+from cutlist.layout.place_search import (
+    Found,
+    Spot,
+    classes_of,
+    room_left,
+    search,
+)
+from cutlist.layout.place_sides import Side, run_tables, side_of
+from cutlist.layout.tidy_places import tidied
+from cutlist.layout.yardsticks import DROP_STEP_V, LeastCost, LeastDrop, LeastMetres, LeastTarget
+from cutlist.stock.price_table import IMPOSSIBLE, SPLIT
+
+
+@dataclass(frozen=True)
+class PoleLayout:
+    pole: str
+    place: BarPlace
+    turn: int
+    string_studs: tuple[tuple[str, int], ...]  # stud of each string's lead, counted from 0 along the whole bar
+    feeder_studs: tuple[tuple[str, int], ...]
+    lead_runs_m: tuple[float, ...]  # in the order of the problem's strings
+    feeder_runs_m: tuple[float, ...]
+
+
+@dataclass(frozen=True)
+class Placing:
+    """A pair of places and all that follows from it."""
+
+    positive: PoleLayout
+    negative: PoleLayout
+    target_m: float  # the longest lead of both poles
+    build: Build
+    total_um: int  # of all leads and feeders, as cut
+    spots: tuple[Spot, Spot]
+
+    @property
+    def worst_drop_v(self) -> float:
+        return max(self.build.drops_v, default=0.0)
+
+
+@dataclass(frozen=True)
+class Certificate:
+    """What no other place on these faces can beat, and how that was shown.
+
+    `bound` and `cost` are in the stock's whole units (`PlaceCosts.measure`); `leaves` are the cells that cover all
+    places of each pole: in no pair of them can two bars cost less than `bound`.
+    """
+
+    cost: int
+    bound: int
+    examined: int  # cells
+    open_cells: int  # not excluded; 0 when the cost is proved
+    finest_m: float  # smallest cell
+    speaks_of: str  # whose length: "straight runs", "run-length bounds"
+    leaves: tuple[Cells, Cells]
+
+    @property
+    def gap(self) -> float:
+        """As a share of the cost; 0: proved least."""
+        return (self.cost - self.bound) / self.cost if self.cost > self.bound else 0.0
+
+
+@dataclass(frozen=True)
+class Places:
+    measure: str  # what cost is counted in: "money", "metres" or "waste"
+    best: Placing | None
+    cost: Decimal | None  # in money; None otherwise
+    least_cost: Decimal | None  # proved: no places cost less
+    certificate: Certificate | None
+    why_not: str = ""  # when nothing is best
+    nearest: Placing | None = None  # when the drop limit holds nowhere: where the drop is least
+    over_v: float = 0.0  # and how far it is over the limit there
+
+
+def find_places(problem: PlaceProblem, *, progress: Callable[[str], None] | None = None) -> Places:
+    """The best places, proved as far as the certificate tells; or why there are none."""
+    costs = PlaceCosts(problem)
+    try:
+        sides = (side_of(problem, "positive"), side_of(problem, "negative"))
+    except ValueError as fault:
+        return _none(costs, str(fault))
+    yard = LeastCost(costs)
+    found = search(problem, sides, yard, progress=progress)
+    if found.spots is None:
+        return _why_none(problem, costs, sides, found)
+    certificate = Certificate(
+        found.score, found.bound, found.examined, found.open_cells, found.finest_m, _speaks_of(problem), found.leaves
+    )
+    spots = _fewest_metres(problem, costs, sides, found)
+    spots = _least_target(problem, costs, sides, spots)
+    best = placing(problem, costs, sides, spots)
+    return Places(
+        costs.measure.first,
+        best,
+        best.build.money,
+        costs.measure.money(found.bound * SPLIT),
+        certificate,
+    )
+
+
+def placing(
+    problem: PlaceProblem,
+    costs: PlaceCosts,
+    sides: tuple[Side, Side],
+    spots: tuple[Spot, Spot],
+    *,
+    least_drop: bool = False,
+) -> Placing:
+    """Studs, runs, target and what to build for bars at these spots.
+
+    Raises ValueError if nothing in stock serves.
+    """
+    layouts = [_layout(problem, side, spot) for side, spot in zip(sides, spots, strict=True)]
+    classes = classes_at(problem, costs, layouts)
+    build = costs.build(classes, least_drop=least_drop)
+    total_um = costs.leads_bought * sum(build.lead_cuts_um) + sum(build.feeder_cuts_um)
+    target_m = max(max(layout.lead_runs_m) for layout in layouts)
+    return Placing(layouts[0], layouts[1], target_m, build, total_um, spots)
+
+
+def classes_at(problem: PlaceProblem, costs: PlaceCosts, layouts: list[PoleLayout]) -> Classes:
+    rows = []
+    for layout in layouts:
+        lead = costs.lead_class(np.array([max(layout.lead_runs_m)]))
+        rows.append(np.column_stack([lead, costs.feeder_class(layout.pole, np.array([layout.feeder_runs_m]))]))
+    return classes_of(problem, rows[0], rows[1])
+
+
+def _layout(problem: PlaceProblem, side: Side, spot: Spot) -> PoleLayout:
+    seat = side.seats[spot.seat]
+    strings_m, feeders_m = run_tables(side, spot.cell(), bounds=False)
+    studs = assign(strings_m[0], room_left(side, spot.way))
+    assert studs is not None  # a spot is only kept when its studs suffice
+    seats = side.ways[spot.way]
+    first = seat.first_stud
+    return PoleLayout(
+        side.pole,
+        seat.bar_place(spot.a, spot.b),
+        seat.turn,
+        tuple((s.name, first + stud) for s, stud in zip(problem.strings, studs, strict=True)),
+        tuple((f.name, first + int(stud)) for f, stud in zip(problem.feeders_of(side.pole), seats, strict=True)),
+        tuple(float(strings_m[0, i, stud]) for i, stud in enumerate(studs)),
+        tuple(float(feeders_m[0, i, stud]) for i, stud in enumerate(seats)),
+    )
+
+
+def _fewest_metres(
+    problem: PlaceProblem, costs: PlaceCosts, sides: tuple[Side, Side], found: Found
+) -> tuple[Spot, Spot]:
+    assert found.spots is not None
+    fewest = search(
+        problem, sides, LeastMetres(costs, found.score), known=found.spots, finest_m=0.001, most_cells=20_000
+    )
+    assert fewest.spots is not None
+    return fewest.spots
+
+
+def _least_target(
+    problem: PlaceProblem, costs: PlaceCosts, sides: tuple[Side, Side], spots: tuple[Spot, Spot]
+) -> tuple[Spot, Spot]:
+    layouts = [_layout(problem, side, spot) for side, spot in zip(sides, spots, strict=True)]
+    yard = LeastTarget(costs, classes_at(problem, costs, layouts))
+    least = search(problem, sides, yard, known=spots, finest_m=0.0002, most_cells=20_000)
+    assert least.spots is not None
+    return tidied(problem, sides, yard, least.spots, least.score)
+
+
+def _why_none(problem: PlaceProblem, costs: PlaceCosts, sides: tuple[Side, Side], found: Found) -> Places:
+    """Which rule leaves no place: the drop, the distance between the bars, or the stock and the rules on length."""
+    proved = "" if found.bound >= IMPOSSIBLE else " (none was found; that there is none is not proved)"
+    nearest = search(problem, sides, LeastDrop(costs), finest_m=0.0002)
+    if nearest.spots is not None:
+        over_v = nearest.score * DROP_STEP_V
+        placed = placing(problem, costs, sides, nearest.spots, least_drop=True)
+        reason = f"the drop limit holds nowhere: at the best place the drop is {over_v:.4f} V over it{proved}"
+        return replace(_none(costs, reason), nearest=placed, over_v=over_v)
+    free = replace(problem, separation_m=0.0, same_face=None)
+    if search(free, sides, LeastDrop(costs), finest_m=0.005).spots is not None:
+        return _none(costs, f"the two bus bars cannot stand {problem.separation_m * 1000:.0f} mm apart{proved}")
+    return _none(
+        costs, f"no conductor in stock is long enough, or a rule on the length of runs is broken everywhere{proved}"
+    )
+
+
+def _none(costs: PlaceCosts, why: str) -> Places:
+    return Places(costs.measure.first, None, None, None, None, why)
+
+
+def _speaks_of(problem: PlaceProblem) -> str:
+    return getattr(problem.runs, "speaks_of", "run-length bounds")
