@@ -1,0 +1,285 @@
+"""Can this lead be laid at exactly this length, and how?
+
+A lead of a matched group is often longer than its shortest run. `lay_at_length` finds a centreline of exactly the
+target length that a rigger could lay: the gentlest shape that is clear, held by structure and out of the way; never a
+coil. Not every length can be had between two studs: then the answer says so.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from geometry.apart import LaidCable, nearest_cable
+from geometry.corners import Corners, corners_of, rounded, usable
+from geometry.curve import Curve
+from geometry.runs import NoRun, Request, Run
+from geometry.space import Space
+from geometry.supports import clamps_on, unsupported_in_words
+from geometry.surplus_shapes import profiles
+from geometry.surplus_ways import LAYING_OFF_M, Asked, Way, corners_moved, shapes_on_legs, ways_round
+from geometry.surroundings import Numbers, RoomGrid, Surroundings, room_grid
+
+AS_IT_IS_M = 2.5e-4  # surplus below this is left in the cable: half of what the check of lengths allows
+SHAVED_M = 5e-5  # a run may be this much nearer than asked, as the router's own
+GENTLE_COST = 3.0  # no need to look further once a way costs no more than this
+EXACT_LOOKS = 40
+STRUCTURE_NEAR_M = 0.08  # without a rule for clamps: cable nearer than this to structure can be fixed to it
+ROOM_ROUND_M = 0.9  # the grid reaches so far beyond the runs, and further for more surplus
+
+
+def lay_at_length(
+    space: Space,
+    request: Request,
+    run: Run,
+    target_m: float,
+    *,
+    others: tuple[LaidCable, ...] = (),
+    span_m: float | None = None,
+    reach_m: float | None = None,
+    grid: RoomGrid | None = None,
+) -> Run | NoRun:
+    """The run laid at exactly `target_m` developed length, or why it cannot be.
+
+    `run` is the shortest run found for this request. `others`: cables laid before, which this one must not lie in.
+    `grid`: from `grid_around`, when many leads of one space are laid.
+    """
+    surroundings = Surroundings(space)
+    surplus_m = target_m - run.length_m
+    if surplus_m < -AS_IT_IS_M:
+        why = f"its shortest run is {_mm(run.length_m)} mm, longer than {_mm(target_m)} mm"
+        return NoRun(request.name, why, "", 0.0, None, proved=False)
+    if surplus_m <= AS_IT_IS_M:
+        return run
+    grid = grid_around(surroundings, [run], surplus_m) if grid is None else grid
+    corners = corners_of(run.curve)
+    asked = _asked(request, surplus_m, span_m, reach_m)
+    looked = _Looked()
+    ways = shapes_on_legs(corners, grid, asked)
+    if not ways or ways[0].cost > GENTLE_COST:
+        ways = ways + corners_moved(corners, grid, asked) + ways_round(corners, grid, asked)
+    ways.sort(key=lambda way: (way.cost, way.name))
+    for way in ways[:EXACT_LOOKS]:
+        laid = _laid(surroundings, request, run, way, target_m, others, span_m, reach_m, looked)
+        if laid is not None:
+            return laid
+    return NoRun(request.name, _why_not(corners, asked, looked, ways), looked.worst, 0.0, None, proved=False)
+
+
+def grid_around(surroundings: Surroundings, runs: list[Run], surplus_m: float) -> RoomGrid:
+    """The grid that surplus of these runs is sifted on. Build it once for all leads of a space."""
+    points = np.vstack([run.curve.sampled(0.1) for run in runs])
+    margin = ROOM_ROUND_M + surplus_m / 4
+    return room_grid(surroundings, points.min(axis=0) - margin, points.max(axis=0) + margin)
+
+
+def least_slack(surroundings: Surroundings, request: Request, curve: Curve) -> tuple[float, float, str]:
+    """The least distance from the centreline to solids less their keep-off, where (m along), and to which solid.
+
+    Near its studs the curve may touch what they stand on, by the rule of `End.within`; a curve that comes nearer
+    there than it may has a slack of minus infinity. Distance changes by no more than a metre a metre, so stretches
+    between samples are halved until nothing can hide in them: exact to 0.1 mm.
+    """
+    whole_m = curve.length_m
+    needed_m = request.cable.standoff_m
+    if not _lifts_off(surroundings, request, curve):
+        return -math.inf, 0.0, ", ".join((*request.start.within, *request.finish.within))
+    least, at_m, which = math.inf, 0.0, -1
+    half_m = 0.008
+    along = np.arange(half_m, whole_m + half_m, 2 * half_m)
+    while len(along):
+        along = np.minimum(along, whole_m)
+        slack, number = _slack_along(surroundings, request, curve, along)
+        lowest = int(slack.argmin())
+        if slack[lowest] < least:
+            least, at_m, which = float(slack[lowest]), float(along[lowest]), int(number[lowest])
+        if half_m < 1e-4 or least < needed_m - 2e-3:
+            break
+        doubtful = along[slack - half_m < least - 5e-5]
+        half_m /= 2
+        along = np.concatenate([doubtful - half_m, doubtful + half_m])
+    solid = surroundings.named(which)
+    return least, at_m, solid.name if solid else ""
+
+
+@dataclass
+class _Looked:
+    """What stood in the way of the ways that were looked at exactly."""
+
+    blocked: dict[str, int] | None = None
+    unheld: str = ""
+
+    def note(self, name: str) -> None:
+        self.blocked = self.blocked or {}
+        self.blocked[name] = self.blocked.get(name, 0) + 1
+
+    @property
+    def worst(self) -> str:
+        return max(sorted(self.blocked), key=lambda name: (self.blocked or {})[name]) if self.blocked else ""
+
+
+def _asked(request: Request, surplus_m: float, span_m: float | None, reach_m: float | None) -> Asked:
+    cable = request.cable
+    held = span_m is not None and reach_m is not None
+    return Asked(
+        surplus_m,
+        cable.radius_m,
+        cable.standoff_m,
+        cable.bend_radius_m,
+        cable.straight_m,
+        near_m=reach_m if held and reach_m is not None else STRUCTURE_NEAR_M,
+        span_m=span_m if held and span_m is not None else math.inf,
+    )
+
+
+def _laid(
+    surroundings: Surroundings,
+    request: Request,
+    run: Run,
+    way: Way,
+    target_m: float,
+    others: tuple[LaidCable, ...],
+    span_m: float | None,
+    reach_m: float | None,
+    looked: _Looked,
+) -> Run | None:
+    """The way as a run, if it is clear in every respect when measured exactly."""
+    cable = request.cable
+    try:
+        curve = rounded(way.corners)
+    except ValueError:
+        return None
+    if abs(curve.length_m - target_m) > 1e-6 or _meets_itself(curve, cable.bend_radius_m, cable.radius_m):
+        return None
+    slack_m, at_m, solid = least_slack(surroundings, request, curve)
+    if slack_m < cable.standoff_m - SHAVED_M:
+        looked.note(solid)
+        return None
+    from_m, to_m = changed_stretch(run.curve, curve)
+    if not _may_lie(surroundings, run.curve, curve, from_m, to_m):
+        looked.note("a hot zone or walkway")
+        return None
+    apart_m, other = nearest_cable(curve, cable.straight_m + cable.bend_radius_m, from_m, to_m, others, cable.radius_m)
+    if apart_m < 0:
+        looked.note(other)
+        return None
+    clamps = run.clamps
+    if span_m is not None and reach_m is not None:
+        clamps, missing = clamps_on(surroundings, curve, span_m=span_m, reach_m=reach_m, straight_m=cable.straight_m)
+        if missing:
+            looked.unheld = unsupported_in_words(missing[0], span_m, reach_m)
+            return None
+    at = curve.points_at([at_m])[0]
+    return replace(
+        run,
+        curve=curve,
+        least_clearance_m=slack_m - cable.radius_m,
+        least_clearance_at=(float(at[0]), float(at[1]), float(at[2])),
+        least_clearance_to=solid,
+        penetrations=passed_holes(surroundings.space, curve),
+        clamps=clamps,
+        surplus_shape=way.name,
+    )
+
+
+def changed_stretch(before: Curve, after: Curve) -> tuple[float, float]:
+    """From where to where (m along `after`) the second curve differs from the first."""
+    step_m = 0.004
+    shortest_m = min(before.length_m, after.length_m)
+    along = np.linspace(0.0, shortest_m, int(shortest_m / step_m) + 2)
+    off = np.linalg.norm(before.points_at(along) - after.points_at(along), axis=1) > 1e-6
+    from_m = float(along[max(int(off.argmax()) - 1, 0)]) if off.any() else shortest_m
+    back = (
+        np.linalg.norm(before.points_at(before.length_m - along) - after.points_at(after.length_m - along), axis=1)
+        > 1e-6
+    )
+    to_m = after.length_m - (float(along[max(int(back.argmax()) - 1, 0)]) if back.any() else shortest_m)
+    return min(from_m, to_m), max(from_m, to_m)
+
+
+def passed_holes(space: Space, curve: Curve) -> tuple[str, ...]:
+    """Penetrations that the curve goes through, in its order."""
+    points = curve.sampled(0.003)
+    passed = []
+    for hole in space.penetrations:
+        out = points - np.array(hole.centre)
+        height = out @ np.array(hole.axis)
+        beside = np.linalg.norm(out - height[:, None] * np.array(hole.axis), axis=1)
+        widest_m = max(hole.diameter_m / 2, math.sqrt(hole.area_m2 / 2))  # a square hole's corner
+        crossed = np.flatnonzero((height[:-1] * height[1:] <= 0) & (beside[:-1] < widest_m))
+        if len(crossed):
+            passed.append((int(crossed[0]), hole.name))
+    return tuple(name for _, name in sorted(passed))
+
+
+def _slack_along(surroundings: Surroundings, request: Request, curve: Curve, along: Numbers) -> tuple[Numbers, Numbers]:
+    whole_m, lift_m = curve.length_m, request.cable.lift_off_m
+    points = curve.points_at(along)
+    slack, number = np.full(len(along), np.inf), np.full(len(along), -1)
+    at_start, at_finish = along < lift_m, along > whole_m - lift_m
+    for start_side in (False, True):
+        for finish_side in (False, True):
+            here = (at_start == start_side) & (at_finish == finish_side)
+            if here.any():
+                skip = frozenset(request.start.within if start_side else ()) | frozenset(
+                    request.finish.within if finish_side else ()
+                )
+                slack[here], number[here] = surroundings.slack(points[here], 0.3, skip)
+    return slack, number
+
+
+def _lifts_off(surroundings: Surroundings, request: Request, curve: Curve) -> bool:
+    """Between the lug's straight and `lift_off_m` no nearer to what the stud stands on than along the straight."""
+    space, cable = surroundings.space, request.cable
+    for end, way in ((request.start, curve), (request.finish, curve.reversed())):
+        under_lug = way.points_at(np.linspace(0.0, cable.straight_m, 9))
+        lifting = way.points_at(np.arange(cable.straight_m, cable.lift_off_m + 0.001, 0.002))
+        for obstacle in space.obstacles:
+            if obstacle.name in end.within:
+                least_m = float(obstacle.solid.signed_distance(under_lug).min())
+                needed_m = min(least_m, cable.standoff_m + obstacle.keep_off_m)
+                if float(obstacle.solid.signed_distance(lifting).min()) < needed_m - SHAVED_M:
+                    return False
+    return True
+
+
+def _may_lie(surroundings: Surroundings, before: Curve, after: Curve, from_m: float, to_m: float) -> bool:
+    """Whether what was changed keeps off hot walls and walkways, or no nearer than the shortest run had to come."""
+    if all(obstacle.laying for obstacle in surroundings.space.obstacles):
+        return True
+    was_to_m = before.length_m - (after.length_m - to_m)
+    was = before.points_at(np.linspace(from_m, max(was_to_m, from_m), 60))
+    now = after.points_at(np.arange(from_m, to_m, 0.005))
+    needed_m = min(LAYING_OFF_M, float(surroundings.laying_slack(was, 0.5).min()))
+    return float(surroundings.laying_slack(now, 0.5).min(initial=math.inf)) >= needed_m - 1e-3
+
+
+def _meets_itself(curve: Curve, bend_radius_m: float, radius_m: float) -> bool:
+    """Whether the cable runs into itself: two places further apart along it than half a turn, nearer than its skin."""
+    along = np.linspace(0.0, curve.length_m, int(curve.length_m / 0.006) + 2)
+    points = curve.points_at(along)
+    apart = ((points[:, None, :] - points[None, :, :]) ** 2).sum(axis=2)
+    later = along[None, :] - along[:, None] > math.pi * bend_radius_m
+    return bool((apart[later] < (2 * radius_m + 0.001) ** 2).any())
+
+
+def _why_not(corners: Corners, asked: Asked, looked: _Looked, ways: list[Way]) -> str:
+    surplus = f"{_mm(asked.surplus_m)} mm of surplus"
+    spans = usable(corners, asked.straight_m)
+    longest_m = max(float((spans[:, 1] - spans[:, 0]).max()), 0.0)
+    if not profiles(longest_m, asked.surplus_m, asked.bend_radius_m) and not ways:
+        return (
+            f"{surplus} cannot be laid: its longest straight is {_mm(longest_m)} mm, too short for a bow of bend "
+            f"radius {_mm(asked.bend_radius_m)} mm, and no corner can be moved"
+        )
+    if looked.unheld and not looked.blocked:
+        return f"{surplus} cannot be clamped: {looked.unheld}"
+    if looked.worst:
+        return f'no clear place was found for {surplus}: "{looked.worst}" is in the way'
+    return f"no clear place was found for {surplus} within reach of structure"
+
+
+def _mm(value_m: float) -> str:
+    return f"{value_m * 1000:.1f}"

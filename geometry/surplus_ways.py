@@ -1,0 +1,313 @@
+"""Ways to make one run longer by a given amount, sifted on a rough grid and put in the order a rigger would choose.
+
+Three kinds: a shape on one straight leg; a corner or a whole leg moved out; a way round that leaves one leg, runs
+along at some distance and comes back to another. Each is exact in length before it is looked at; what is left here is
+to see which are clear, held by structure, and gentle.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from geometry.corners import Corners, Numbers, fits, lengths_m, samples, turning_rad, usable
+from geometry.surplus_shapes import SAMPLE_M, profiles
+from geometry.surroundings import RoomGrid
+
+QUARTER = math.pi / 2
+LAYING_OFF_M = 0.10  # surplus keeps this from hot walls and walkways, or what the run itself keeps if that is less
+PLACES_A_LEG = 12
+KEPT = 60  # ways worth an exact look
+FINE = 0.2  # of a cell: how wrong a value in proportion between cells may be
+
+# What a rigger minds, in quarter turns of thick cable: a metre that hangs in the air; a metre of height (it sticks out
+# of the run); surplus lying across other cables is not laid at all.
+AIR_A_METRE = 4.0
+HEIGHT_A_METRE = 1.0
+TIGHT_BEND = 0.3  # added for a quarter turn at the least radius, less in proportion for wider ones
+
+
+@dataclass(frozen=True, eq=False)
+class Way:
+    """A run made longer, not yet proved clear."""
+
+    cost: float
+    name: str
+    corners: Corners
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What the sifting needs to know of the cable and the rules."""
+
+    surplus_m: float
+    radius_m: float
+    standoff_m: float
+    bend_radius_m: float
+    straight_m: float
+    near_m: float  # structure nearer than this holds the cable
+    span_m: float  # infinity: not asked
+
+
+def shapes_on_legs(corners: Corners, grid: RoomGrid, asked: Asked) -> list[Way]:
+    """Bows, S-shapes, lobes and hairpins on every leg, at several places and to every side."""
+    spans = usable(corners, asked.straight_m)
+    legs = []
+    for leg, (from_m, to_m) in enumerate(spans):
+        if to_m - from_m > 2 * asked.bend_radius_m * 0.05:
+            legs += [(profile, leg, from_m, to_m) for profile in profiles(to_m - from_m, asked.surplus_m,
+                                                                       asked.bend_radius_m)]  # fmt: skip
+    legs.sort(key=lambda item: (_bends_cost(item[0].turning_rad, asked.bend_radius_m / item[0].radius_m), item[1]))
+    ways: list[Way] = []
+    for profile, leg, from_m, to_m in legs:
+        least = _bends_cost(profile.turning_rad, asked.bend_radius_m / profile.radius_m)
+        least += HEIGHT_A_METRE * profile.height_m
+        if len(ways) >= KEPT // 3 and sorted(way.cost for way in ways)[KEPT // 3 - 1] < least:
+            continue
+        start = corners.points[leg]
+        heading = corners.points[leg + 1] - start
+        heading = heading / np.linalg.norm(heading)
+        sides = _square_to(heading)
+        spare_m = to_m - from_m - profile.chord_m
+        count = 1 if spare_m < 1e-6 else max(2, min(PLACES_A_LEG, math.ceil(spare_m / asked.bend_radius_m) + 1))
+        places = from_m + np.linspace(0.0, spare_m, count) if spare_m > 1e-6 else np.array([from_m])
+        along = places[:, None, None, None] + profile.trace[None, None, :, 0:1]
+        traced = start + along * heading + profile.trace[None, None, :, 1:2] * sides[None, :, None, :]
+        good, air_m = _sifted(traced, grid, asked, profile.chord_m + asked.surplus_m)
+        for place, side in np.argwhere(good):
+            off_middle = abs(places[place] - from_m - spare_m / 2) / max(to_m - from_m, 1e-9)
+            cost = least + AIR_A_METRE * air_m[place, side] + 0.02 * off_middle
+            new = start + (places[place] + profile.corners[:, 0:1]) * heading + profile.corners[:, 1:2] * sides[side]
+            points = np.vstack([corners.points[: leg + 1], new, corners.points[leg + 1 :]])
+            radii = np.concatenate([corners.radii[: leg + 1], profile.radii, corners.radii[leg + 1 :]])
+            ways.append(Way(float(cost), profile.name, Corners(points, radii)))
+        ways = sorted(ways, key=lambda way: way.cost)[:KEPT]
+    return ways
+
+
+def corners_moved(corners: Corners, grid: RoomGrid, asked: Asked) -> list[Way]:
+    """One corner, a leg, or two legs in a row moved out until the length is right: often no bend is added."""
+    count = len(corners.points)
+    if count < 3:
+        return []
+    first = corners.points[1] - corners.points[0]
+    last = corners.points[-1] - corners.points[-2]
+    first, last = first / np.linalg.norm(first), last / np.linalg.norm(last)
+    moved, ways_out = [], []
+    for size in (1, 2, 3):
+        for i in range(1, count - size):
+            if i == 1 and i + size == count - 1:
+                turns = [d for d in (first, -first, last, -last) if abs(abs(float(first @ last)) - 1) < 1e-9]
+            elif i == 1:
+                turns = [first, -first]
+            elif i + size == count - 1:
+                turns = [last, -last]
+            else:
+                turns = _all_round(corners.points[i + size - 1] - corners.points[i - 1])
+            for turn in turns:
+                mask = np.zeros(count)
+                mask[i : i + size] = 1.0
+                moved.append(mask)
+                ways_out.append(turn)
+    if not moved:
+        return []
+    shift = np.array(moved)[:, :, None] * np.array(ways_out)[:, None, :]
+    radii = np.tile(corners.radii, (len(shift), 1))
+    target_m = corners.length_m + asked.surplus_m
+    most_m = asked.surplus_m + 0.3
+
+    def length_at(out_m: Numbers) -> Numbers:
+        return lengths_m(corners.points + out_m[:, None, None] * shift, radii)
+
+    out_m = _first_root(length_at, np.zeros(len(shift)), np.full(len(shift), most_m), target_m)
+    points = corners.points + out_m[:, None, None] * shift
+    good = np.isfinite(out_m)
+    points = np.where(good[:, None, None], points, corners.points)
+    # a corner moved past its stud would turn the lug round
+    good &= ((points[:, 1] - points[:, 0]) @ first > 0) & ((points[:, -1] - points[:, -2]) @ last > 0)
+    good &= fits(points, radii, asked.straight_m)
+    return _general_ways(points[good], radii[good], corners, grid, asked, "way round")
+
+
+def ways_round(corners: Corners, grid: RoomGrid, asked: Asked) -> list[Way]:
+    """Leave one leg square to it or along an axis, run along, and come back to a later leg."""
+    made = _detours(corners, asked)
+    if made is None:
+        return []
+    sections, section_radii, legs, levels = made
+    out = levels[:, None] - np.einsum("cik,ck->ci", sections[:, [1, 4]], legs.ways_out)
+
+    def section(rise_m: Numbers) -> Numbers:
+        moved = sections.copy()
+        moved[:, 2] = sections[:, 1] + (out[:, 0] + rise_m)[:, None] * legs.ways_out
+        moved[:, 3] = sections[:, 4] + (out[:, 1] + rise_m)[:, None] * legs.ways_out
+        return moved
+
+    low = np.full(len(sections), 2 * asked.bend_radius_m)
+    target = legs.lengths_m + asked.surplus_m
+    rise_m = _first_root(
+        lambda r: lengths_m(section(r), section_radii), low, low + asked.surplus_m / 2 + 0.3, target, strict=True
+    )
+    points = section(np.nan_to_num(rise_m))
+    good = np.isfinite(rise_m) & fits(points, section_radii, 0.0)
+    return _whole_ways(points[good], section_radii[good], legs.pairs[good], corners, grid, asked)
+
+
+@dataclass(frozen=True, eq=False)
+class _Pairs:
+    pairs: NDArray[np.intp]  # (c, 2): the leg that is left, the leg that is met again
+    ways_out: Numbers  # (c, 3) unit
+    lengths_m: Numbers  # (c,): of the run between the ends of the section as it is
+
+
+def _detours(corners: Corners, asked: Asked) -> tuple[Numbers, Numbers, _Pairs, Numbers] | None:
+    """Sections (c, 6, 3) from the straight start of one leg to the straight end of a later one; all on one level."""
+    spans = usable(corners, asked.straight_m)
+    headings = np.diff(corners.points, axis=0)
+    headings /= np.linalg.norm(headings, axis=1)[:, None]
+    arcs_m = _arc_lengths(corners)
+    sections, pairs, ways_out, lengths, levels = [], [], [], [], []
+    for i in range(len(spans)):
+        for j in range(i + 1, len(spans)):
+            if spans[i, 1] < spans[i, 0] or spans[j, 1] < spans[j, 0]:
+                continue
+            begin, end = corners.points[i] + spans[i, 0] * headings[i], corners.points[j] + spans[j, 1] * headings[j]
+            between_m = (spans[i, 1] - spans[i, 0]) + (spans[j, 1] - spans[j, 0]) + arcs_m[i + 1 : j + 1].sum()
+            between_m += (spans[i + 1 : j, 1] - spans[i + 1 : j, 0]).sum()
+            for away in spans[i, 0] + np.linspace(0.0, 1.0, 4) * (spans[i, 1] - spans[i, 0]):
+                leave = corners.points[i] + max(away, spans[i, 0]) * headings[i]
+                for back in spans[j, 0] + np.linspace(0.0, 1.0, 4) * (spans[j, 1] - spans[j, 0]):
+                    meet = corners.points[j] + back * headings[j]
+                    for way_out in np.vstack([np.eye(3), -np.eye(3)]):
+                        sections.append([begin, leave, leave, meet, meet, end])
+                        pairs.append((i, j))
+                        ways_out.append(way_out)
+                        lengths.append(between_m)
+                        levels.append(max(float(leave @ way_out), float(meet @ way_out)))
+    if not sections:
+        return None
+    radius = asked.bend_radius_m
+    radii = np.tile([0.0, radius, radius, radius, radius, 0.0], (len(sections), 1))
+    found = _Pairs(np.array(pairs), np.array(ways_out), np.array(lengths))
+    return np.array(sections), radii, found, np.array(levels)
+
+
+def _arc_lengths(corners: Corners) -> Numbers:
+    """Length (v,) of the bend at each corner, 0 at the ends."""
+    arcs = np.zeros(len(corners.radii))
+    for i in range(1, len(arcs) - 1):
+        arcs[i] = corners.radii[i] * float(turning_rad(corners.points[None, i - 1 : i + 2])[0])
+    return arcs
+
+
+def _whole_ways(
+    sections: Numbers, radii: Numbers, pairs: NDArray[np.intp], corners: Corners, grid: RoomGrid, asked: Asked
+) -> list[Way]:
+    if not len(sections):
+        return []
+    long_m = float(lengths_m(sections, radii).max())
+    traced = samples(sections, radii, max(8, math.ceil(long_m / SAMPLE_M)))
+    good, air_m = _sifted(traced, grid, asked, lengths_m(sections, radii))
+    ways = []
+    for c in np.flatnonzero(good):
+        i, j = pairs[c]
+        points = np.vstack([corners.points[: i + 1], sections[c, 1:5], corners.points[j + 1 :]])
+        all_radii = np.concatenate([corners.radii[: i + 1], radii[c, 1:5], corners.radii[j + 1 :]])
+        added = float(turning_rad(points[None])[0]) - float(turning_rad(corners.points[None])[0])
+        cost = _bends_cost(added, 1.0) + AIR_A_METRE * air_m[c]
+        ways.append(Way(float(cost), "way round", Corners(points, all_radii)))
+    return sorted(ways, key=lambda way: way.cost)[:KEPT]
+
+
+def _general_ways(
+    points: Numbers, radii: Numbers, corners: Corners, grid: RoomGrid, asked: Asked, name: str
+) -> list[Way]:
+    if not len(points):
+        return []
+    whole_m = corners.length_m + asked.surplus_m
+    traced = samples(points, radii, max(8, math.ceil(whole_m / SAMPLE_M)))
+    margin = max(1, math.ceil(asked.straight_m / SAMPLE_M) + 1)  # the ends are as they were
+    good, air_m = _sifted(traced[:, margin:-margin], grid, asked, np.full(len(points), whole_m))
+    before = float(turning_rad(corners.points[None])[0])
+    added = turning_rad(points) - before
+    was_air = _sifted(samples(corners.points[None], corners.radii[None], 80), grid, asked, np.array([whole_m]))[1][0]
+    ways = [
+        Way(
+            _bends_cost(max(float(added[c]), 0.0), 1.0) + AIR_A_METRE * max(float(air_m[c] - was_air), 0.0) + 0.1,
+            name,
+            Corners(points[c], radii[c]),
+        )
+        for c in np.flatnonzero(good)
+    ]
+    return sorted(ways, key=lambda way: way.cost)[:KEPT]
+
+
+def _sifted(
+    traced: Numbers, grid: RoomGrid, asked: Asked, length_m: float | Numbers
+) -> tuple[NDArray[np.bool_], Numbers]:
+    """Which shapes (...,) traced by points (..., k, 3) may be clear, and how many metres of each hang in the air."""
+    cells = grid.cells(traced)
+    tolerance_m = grid.blur_m * 0.7
+    clear = grid.slack[cells] > asked.standoff_m - tolerance_m
+    clear &= grid.cables[cells] > asked.radius_m - tolerance_m
+    inner = grid.laying[cells] > LAYING_OFF_M - tolerance_m
+    edge = max(1, traced.shape[-2] // 6)  # the first and last part lie on the run itself
+    good = np.asarray(clear.all(axis=-1) & inner[..., edge:-edge].all(axis=-1) & ~grid.outside(traced).any(axis=-1))
+    passing = np.argwhere(good)
+    if len(passing):  # a closer look at those that passed the rough one
+        near = traced[tuple(passing.T)]
+        fine = grid.between(grid.slack, near) > asked.standoff_m - FINE * grid.pitch_m
+        fine &= grid.between(grid.cables, near) > asked.radius_m - FINE * grid.pitch_m
+        good[tuple(passing.T)] = fine.all(axis=-1)
+    held = grid.structure[cells] < asked.near_m + tolerance_m
+    step = np.asarray(length_m) / traced.shape[-2]
+    air_m = (~held).sum(axis=-1) * step
+    if math.isfinite(asked.span_m):
+        good &= _longest_gap(held) * step <= asked.span_m + SAMPLE_M
+    return good, air_m
+
+
+def _longest_gap(held: NDArray[np.bool_]) -> NDArray[np.intp]:
+    """The longest row of samples (..., k) that nothing holds."""
+    number = np.arange(held.shape[-1])
+    last_held = np.maximum.accumulate(np.where(held, number, -1), axis=-1)
+    return (number - last_held).max(axis=-1)
+
+
+def _bends_cost(turning: float, tightness: float) -> float:
+    """In quarter turns; tighter bends count more."""
+    return turning / QUARTER * (1 + TIGHT_BEND * tightness)
+
+
+def _first_root(length_at, low: Numbers, high: Numbers, target_m: float | Numbers, strict: bool = False) -> Numbers:
+    """Where a length reaches its target between low and high (c,); NaN where it does not."""
+    at_low, at_high = length_at(low), length_at(high)
+    hopeless = (at_high < target_m) | (at_low > target_m)
+    if not strict:
+        hopeless = at_high < target_m
+    for _ in range(44):
+        middle = (low + high) / 2
+        short = length_at(middle) < target_m
+        low, high = np.where(short, middle, low), np.where(short, high, middle)
+    return np.where(hopeless, np.nan, (low + high) / 2)
+
+
+def _square_to(heading: Numbers) -> Numbers:
+    """Eight directions (8, 3) square to a heading, first those that follow the axes of the site."""
+    least = np.eye(3)[int(np.argmin(np.abs(heading)))]
+    one = least - (least @ heading) * heading
+    one /= np.linalg.norm(one)
+    two = np.cross(heading, one)
+    half = math.sqrt(0.5)
+    turns = [(1, 0), (0, 1), (-1, 0), (0, -1), (half, half), (half, -half), (-half, half), (-half, -half)]
+    return np.array([a * one + b * two for a, b in turns])
+
+
+def _all_round(chord: Numbers) -> list[Numbers]:
+    """Directions in which a corner may move: the axes, and square to the chord between its neighbours."""
+    length = float(np.linalg.norm(chord))
+    square = list(_square_to(chord / length)) if length > 1e-9 else []
+    return [*np.eye(3), *-np.eye(3), *square]
