@@ -60,7 +60,7 @@ def measure_for(cables: Sequence[CableStock], rules: CuttingRules, more_prices: 
         return Measure("metres")
     exponents = [price.as_tuple().exponent for price in known]
     places = max((-e for e in exponents if isinstance(e, int) and e < 0), default=0)
-    if rules.kept_value_per_m:
+    if rules.kept_value_per_m or rules.kept_value_by_conductor:
         places = max(places, 4)  # a kept remnant is worth part of a metre's value: counted down to this
     return Measure("money", places)
 
@@ -115,6 +115,7 @@ class _Filling:
         self, cable: CableStock, rules: CuttingRules, measure: Measure, counts: tuple[int, ...], lengths_um: Whole
     ) -> None:
         self.cable, self.rules, self.measure = cable, rules, measure
+        self.kept_value_per_m = rules.value_per_m(cable.conductor)
         self.leads = counts[0]
         self.batch = len(lengths_um)
         self.column = np.arange(self.batch)
@@ -125,7 +126,7 @@ class _Filling:
             whole: [(rest, _less(whole, rest)) for rest in self.rests if _within(rest, whole)] for whole in self.rests
         }
         self.most = sum(counts)
-        self.by_content = measure.first == "waste" or bool(rules.kept_value_per_m and rules.keep_above_um is not None)
+        self.by_content = measure.first == "waste" or bool(self.kept_value_per_m and rules.keep_above_um is not None)
 
     def cost(self) -> Whole:
         least = {rest: np.full((self.leads + 1, self.batch), IMPOSSIBLE, dtype=np.int64) for rest in self.rests}
@@ -191,7 +192,7 @@ class _Filling:
         if self.measure.first != "money" or keep_um is None:
             return np.zeros_like(pieces_um)
         remains_um = spare_um - self.rules.kerf_um
-        value = np.floor(remains_um * (float(self.rules.kept_value_per_m) * 10.0**self.measure.places / 1e6))
+        value = np.floor(remains_um * (float(self.kept_value_per_m) * 10.0**self.measure.places / 1e6))
         return np.where((remains_um > 0) & (remains_um >= keep_um), -value.astype(np.int64) * SPLIT, 0)
 
     def _bundles_by_length(self, offer: ByLength) -> dict[tuple[int, ...], Whole]:
@@ -205,7 +206,7 @@ class _Filling:
                 needed_um = pieces_um + max(number - 1, 0) * self.rules.kerf_um + self.rules.end_trim_um
                 increments = -(-np.maximum(needed_um, offer.least_um) // offer.increment_um)
                 length_um = increments * offer.increment_um
-                spare_um = length_um - needed_um + self.rules.kerf_um
+                spare_um = length_um - needed_um
                 cost = increments * each + -(-length_um // 1000) + self._worth(length_um, pieces_um, spare_um, True)
                 allowed = number > 0 and (offer.longest_um is None or length_um <= offer.longest_um)
                 rows.append(np.where(allowed, cost, IMPOSSIBLE))
