@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 
 from cutlist.bank.cables import Conductor
 from cutlist.reference.tables import limit_rows, row_where
@@ -60,6 +60,11 @@ def ampacity(rules: str, conductor: Conductor, segments: Sequence[Segment], *, s
     Raises ValueError if the rule set is unknown, the conductor is below the table, or a segment's air is as hot
     as the insulation allows.
     """
+    return _ampacity(rules, conductor, tuple(segments), system_v)
+
+
+@lru_cache(maxsize=4096)
+def _ampacity(rules: str, conductor: Conductor, segments: tuple[Segment, ...], system_v: float) -> Ampacity:
     rule = row_where("ampacity_rule_sets", "rule_set", rules)
     table_air_c = float(rule["table_ambient_c"])
     gauge, column_c, table_a = table_figure(conductor.area_mm2, conductor.insulation_c)
