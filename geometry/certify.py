@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from geometry.clearances import Clearances
+from geometry.clearances import Clearances, Indices, Numbers
 from geometry.curve import Curve
 from geometry.footing import Track
 
@@ -28,6 +28,17 @@ class Clearance:
     solid: int  # to which; -1 if nothing is near
 
 
+def _measured(around: Clearances, points: Numbers, standoff_m: float) -> tuple[Indices, Numbers]:
+    """The solids that can be nearest to the run or nearer than the standoff, and the distances to them."""
+    within_m = standoff_m + 0.05
+    while True:
+        near = around.near(points, within_m)
+        gaps = around.distances(points, near)
+        if len(near) == around.count or (len(near) and float(gaps.min()) <= within_m):
+            return near, gaps
+        within_m *= 4
+
+
 def clearance(around: Clearances, track: Track, curve: Curve, needed_certain_m: float = 0.0) -> Clearance:
     """Of a whole curve. Refines until `certain_m` reaches `needed_certain_m`, or a place shows that it cannot."""
     length_m = curve.length_m
@@ -38,10 +49,9 @@ def clearance(around: Clearances, track: Track, curve: Curve, needed_certain_m: 
     count = max(2, math.ceil(length_m / FIRST_STEP_M))
     along = np.unique(np.clip(np.concatenate([np.linspace(0, length_m, count), marks]), 0.0, length_m))
     points = curve.points_at(along)
-    near = around.near(points, track.standoff_m + 0.05)
+    near, gaps = _measured(around, points, track.standoff_m)
     if not len(near):
         return Clearance(math.inf, math.inf, math.inf, 0.0, -1)
-    gaps = around.distances(points, near)
     stretches = len(along) - 1
     middle = np.repeat((along[:-1] + along[1:]) / 2, len(near))
     # what is asked is constant between the marks, so a stretch asks what its middle asks

@@ -5,7 +5,8 @@ Distances count the keep-off a solid asks for: from a hot box with 50 mm keep-of
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,10 +28,18 @@ class Rooms:
 
     compartments: tuple[Obstacle, ...]
 
+    @cached_property
+    def convex(self) -> bool:
+        """One compartment without inner corners: what is straight between two points in it stays in it."""
+        if len(self.compartments) > 1:
+            return False
+        room = self.compartments[0].solid
+        return isinstance(room, Box | Cylinder) or (isinstance(room, Prism) and room.convex)
+
     def signed_distance(self, points: Points) -> Numbers:
         """The radius of the ball round each point that stays in one compartment; negative outside all."""
-        inside = np.array([-c.solid.signed_distance(points) - c.keep_off_m for c in self.compartments])
-        return inside.max(axis=0)
+        inside = [-c.solid.signed_distance(points) - c.keep_off_m for c in self.compartments]
+        return inside[0] if len(inside) == 1 else np.maximum.reduce(inside)
 
     def bounds(self) -> Points:
         """Everywhere: a wall may be near any point."""
@@ -45,8 +54,9 @@ class Clearances:
         self.names = [obstacle.name for obstacle in space.obstacles]
         solids: list[Solid | Rooms] = [_plain(obstacle.solid) for obstacle in space.obstacles]
         keep_off = [obstacle.keep_off_m for obstacle in space.obstacles]
+        self.rooms = Rooms(tuple(replace(c, solid=_plain(c.solid)) for c in space.compartments))
         if space.compartments:
-            solids.append(Rooms(space.compartments))
+            solids.append(self.rooms)
             keep_off.append(0.0)
             self.names.append(WALLS)
         self.solids = solids
@@ -142,6 +152,12 @@ class Clearances:
 
         What is undecided after the last halving is taken as free: it is the laid curve that is certified, not this.
         """
+        if self.walls in which and self.rooms.convex:
+            others = which != self.walls
+            out = self._outside(starts, ends, standoff_m)
+            segments, solids = self.blocked_pairs(starts, ends, which[others], standoff_m)
+            wall = np.full(len(out), np.flatnonzero(~others)[0], dtype=np.intp)
+            return np.concatenate([segments, out]), np.concatenate([np.flatnonzero(others)[solids], wall])
         segments, solids, low, high = self.crossings(starts, ends, which, standoff_m)
         if not len(segments):
             return segments, solids
@@ -172,6 +188,11 @@ class Clearances:
         if len(which) and len(starts):
             result[self.blocked_pairs(starts, ends, which, standoff_m)[0]] = True
         return result
+
+    def _outside(self, starts: Points, ends: Points, standoff_m: float) -> Indices:
+        """Segments that leave a convex room: it is enough to ask their ends."""
+        inside = self.rooms.signed_distance(np.concatenate([starts, ends]))
+        return np.flatnonzero((inside < standoff_m).reshape(2, -1).any(axis=0))
 
     def _at(self, starts: Points, ends: Points, segments: Indices, owners: Indices, share: Numbers) -> Numbers:
         points = starts[segments] + share[:, None] * (ends[segments] - starts[segments])

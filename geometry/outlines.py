@@ -27,6 +27,39 @@ class Circle:
             raise ValueError(f"a round hole of radius {self.radius * 1000:g} mm is no hole")
 
 
+class Region:
+    """An outline less its holes, laid out in arrays once so that many points are measured at a time."""
+
+    def __init__(self, footprint: Outline, holes: Sequence[Outline | Circle] = ()) -> None:
+        rings = [np.array(ring) for ring in (footprint, *(h for h in holes if not isinstance(h, Circle)))]
+        circles = [hole for hole in holes if isinstance(hole, Circle)]
+        self.starts = np.vstack(rings)
+        self.sides = np.vstack([np.roll(ring, -1, axis=0) - ring for ring in rings])
+        self.squares = np.einsum("sk,sk->s", self.sides, self.sides)
+        self.rises = np.where(self.sides[:, 1] == 0.0, 1.0, self.sides[:, 1])
+        self.tops = self.starts[:, 1] + self.sides[:, 1]
+        self.centres = np.array([circle.centre for circle in circles]).reshape(-1, 2)
+        self.radii = np.array([circle.radius for circle in circles])
+
+    def distance(self, points: Plane) -> NDArray[np.float64]:
+        """Distance (n,) from points (n, 2) to the outline or a hole's edge, negative in the material."""
+        x, y = points[:, 0:1], points[:, 1:2]
+        out_x, out_y = x - self.starts[:, 0], y - self.starts[:, 1]
+        share = (out_x * self.sides[:, 0] + out_y * self.sides[:, 1]) / self.squares
+        share = np.minimum(np.maximum(share, 0.0), 1.0)
+        off_x, off_y = out_x - share * self.sides[:, 0], out_y - share * self.sides[:, 1]
+        nearest = np.sqrt((off_x * off_x + off_y * off_y).min(axis=1))
+        straddles = (self.starts[:, 1] > y) != (self.tops > y)
+        crosses = straddles & (out_x < self.sides[:, 0] * out_y / self.rises)
+        # outline and holes together: in the material a ray out crosses an odd number of sides
+        inside = crosses.sum(axis=1) % 2 == 1
+        if len(self.radii):
+            out = np.hypot(x - self.centres[:, 0], y - self.centres[:, 1]) - self.radii
+            nearest = np.minimum(nearest, np.abs(out).min(axis=1))
+            inside &= (out > 0).all(axis=1)
+        return np.where(inside, -nearest, nearest)
+
+
 def outline_distance(points: Plane, footprint: Outline, holes: Sequence[Outline | Circle] = ()) -> NDArray[np.float64]:
     """Distance (n,) from points (n, 2) to the outline or a hole's edge, negative in the material.
 
@@ -34,17 +67,7 @@ def outline_distance(points: Plane, footprint: Outline, holes: Sequence[Outline 
     >>> outline_distance(np.array([(0.5, 0.4), (2.0, 0.5)]), square).round(6).tolist()
     [-0.4, 1.0]
     """
-    nearest, inside = _ring_distance(points, footprint)
-    for hole in holes:
-        if isinstance(hole, Circle):
-            out = np.hypot(points[:, 0] - hole.centre[0], points[:, 1] - hole.centre[1]) - hole.radius
-            nearest = np.minimum(nearest, np.abs(out))
-            inside &= out > 0
-        else:
-            near_hole, in_hole = _ring_distance(points, hole)
-            nearest = np.minimum(nearest, near_hole)
-            inside &= ~in_hole
-    return np.where(inside, -nearest, nearest)
+    return Region(footprint, holes).distance(points)
 
 
 def checked_outline(
@@ -111,22 +134,6 @@ def _holes_meet(hole: Outline | Circle, other: Outline | Circle) -> bool:
     one, two = np.array(hole), np.array(other)
     inside = (outline_distance(one, other) <= 0).any() or (outline_distance(two, tuple(map(tuple, one))) <= 0).any()
     return bool(inside) or _rings_meet(one, two)
-
-
-def _ring_distance(points: Plane, ring: Outline) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
-    """Distance (n,) to the ring itself, and which points lie within it."""
-    starts = np.array(ring)
-    sides = np.roll(starts, -1, axis=0) - starts
-    out = points[:, None, :] - starts[None, :, :]
-    share = np.maximum(np.einsum("nsk,sk->ns", out, sides), 0.0)
-    share = np.minimum(share / np.einsum("sk,sk->s", sides, sides), 1.0)
-    off = out - share[..., None] * sides
-    nearest = np.sqrt(np.einsum("nsk,nsk->ns", off, off).min(axis=1))
-    y = points[:, 1:2]
-    straddles = (starts[:, 1] > y) != (starts[:, 1] + sides[:, 1] > y)
-    rise = np.where(sides[:, 1] == 0.0, 1.0, sides[:, 1])
-    crosses = straddles & (points[:, 0:1] < starts[:, 0] + sides[:, 0] * (y - starts[:, 1]) / rise)
-    return nearest, (crosses.sum(axis=1) % 2).astype(bool)
 
 
 def _first_crossing(ring: Plane) -> tuple[int, int] | None:

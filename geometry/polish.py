@@ -16,12 +16,15 @@ from geometry.clearances import Clearances, Indices, Numbers
 from geometry.footing import MARGIN_M, Track
 from geometry.least_change import least_change
 
-SAMPLE_M = 0.02  # along the run, before refining
+SAMPLE_M = 0.015  # along the run, before refining
+FINE_SAMPLE_M = 0.004
 WATCHED_M = 0.05  # clearances within this of what is asked are watched
 MOST_TURN_RAD = 2.3  # of one bend; a sharper one gets a second corner from the guess
 WIDEST_BENDS = 12.0  # in least bend radii
 PRICE = 15.0  # metres of length that one metre of trespass costs
-STEP_RAD = 1e-6
+NUDGE_M = 1e-6  # by which every unknown is changed to see what follows
+HAIR_M = 2e-6  # legs are this much longer than their bends need: rounding must not make them overlap
+ASTRAY_M = 0.003  # a run that trespasses further is first brought back, at any length
 
 
 @dataclass(frozen=True, eq=False)
@@ -48,6 +51,7 @@ def polished(
     *,
     radii: Numbers | None = None,
     margin_m: float = MARGIN_M,
+    sample_m: float = SAMPLE_M,
     steps: int = 40,
     wide: bool = True,
 ) -> Polished:
@@ -59,10 +63,11 @@ def polished(
     path = np.vstack([track.start.point, corners, track.finish.point])
     near = around.near(_dense(path), reach_m)
     centre = path
-    now = _measure(around, track, shape, values, near, margin_m)
+    now = _measure(around, track, shape, values, near, margin_m, sample_m)
     damping, calm = 1.0, 0
     for _ in range(steps):
-        change, predicted = _change(around, track, shape, values, now, damping, wide)
+        astray = now.trespass_m > ASTRAY_M
+        change, predicted = _change(around, track, shape, values, now, damping, wide, astray)
         if change is None:
             damping *= 8
             if damping > 1e7:
@@ -75,9 +80,11 @@ def polished(
         moved = shape.vertices(tried[None])[0]
         if np.abs(moved - centre).max() > 0.08:
             near, centre = around.near(_dense(moved), reach_m), moved
-            now = _measure(around, track, shape, values, near, margin_m)
-        then = _measure(around, track, shape, tried, near, margin_m)
-        gain = (now.length_m + PRICE * now.trespass_m) - (then.length_m + PRICE * then.trespass_m)
+            now = _measure(around, track, shape, values, near, margin_m, sample_m)
+        then = _measure(around, track, shape, tried, near, margin_m, sample_m)
+        gain = PRICE * (now.trespass_m - then.trespass_m)
+        if not astray:
+            gain += now.length_m - then.length_m
         if gain > 0:
             values, now = tried, then
             damping = max(damping / 4, 0.02)
@@ -90,7 +97,8 @@ def polished(
             damping *= 6
             if damping > 1e6:
                 break
-    return Polished(now.run, now.trespass_m)
+    values[shape.places :] = np.maximum(values[shape.places :], track.bend_radius_m)
+    return Polished(shape.run(values[None]), now.trespass_m)
 
 
 class _Shape:
@@ -129,7 +137,7 @@ class _Shape:
 
     def fits(self, run: Rounded, values: Numbers) -> Numbers:
         """Demands (B, f) that are met when not below zero: straights long enough, bends not too sharp."""
-        straights = run.straights
+        straights = run.straights - HAIR_M
         straights[:, 0] += values[:, 0] - run.legs[:, 0] - self.track.start.straight_m
         straights[:, -1] += values[:, self.places - 1] - run.legs[:, -1] - self.track.finish.straight_m
         return np.concatenate([straights, self.track.bend_radius_m * (MOST_TURN_RAD - run.turns)], axis=1)
@@ -143,44 +151,46 @@ class _Shape:
 
 
 def _measure(
-    around: Clearances, track: Track, shape: _Shape, values: Numbers, near: Indices, margin_m: float
+    around: Clearances, track: Track, shape: _Shape, values: Numbers, near: Indices, margin_m: float, sample_m: float
 ) -> _Measured:
     run = shape.run(values[None])
     fit = shape.fits(run, values[None])[0]
     length_m = float(run.length_m[0])
-    pieces, shares = _samples(run)
+    pieces, shares = _samples(run, sample_m)
     if not len(near):
-        none = np.zeros(0)
-        return _Measured(run, length_m, max(0.0, -float(fit.min())), none.astype(int), none, none.astype(int), none)
+        return _Measured(run, length_m, max(0.0, -float(fit.min())), *_nowhere())
     piece_m, before_m = _extents(run)
     points = run.points(pieces, shares)[0]
     along = before_m[pieces] + shares * piece_m[pieces]
     gaps = around.distances(points, near)
     needed = np.column_stack([track.needed(along, length_m, np.full(len(along), s), margin_m) for s in near])
     spare = gaps - needed
-    # of every piece and solid: the nearest place and both ends, if near enough to matter
-    bounds = np.flatnonzero(np.diff(pieces)) + 1
-    firsts, lasts = np.concatenate([[0], bounds]), np.concatenate([bounds, [len(pieces)]]) - 1
-    lowest = np.minimum.reduceat(spare, firsts, axis=0)
-    at, to = np.nonzero(lowest < WATCHED_M)
-    if not len(at):
-        none = np.zeros(0)
-        return _Measured(run, length_m, max(0.0, -float(fit.min())), none.astype(int), none, none.astype(int), none)
-    middle = np.array(
-        [first + spare[first : last + 1, s].argmin() for first, last, s in zip(firsts[at], lasts[at], to, strict=True)]
-    )
+    # of every piece and solid: both ends, and every place nearer than its neighbours
+    last = np.append(pieces[1:] != pieces[:-1], True)
+    first = np.append(True, last[:-1])
+    close = spare < WATCHED_M
+    dip = close.copy()
+    dip[first | last] = False
+    dip[1:] &= spare[1:] <= spare[:-1]
+    dip[:-1] &= spare[:-1] < spare[1:]
+    if not close.any():
+        return _Measured(run, length_m, max(0.0, -float(fit.min())), *_nowhere())
+    at, to = np.nonzero(dip)
     place_share, place_spare = _refined(
-        around, track, run, pieces[middle], shares[middle], near[to], spare[middle, to], margin_m
+        around, track, run, pieces[at], shares[at], near[to], spare[at, to], margin_m, sample_m
     )
-    ends = np.concatenate([firsts[at], lasts[at]])
-    ends_to = np.concatenate([to, to])
-    close = (spare[ends, ends_to] < WATCHED_M / 2) & (np.abs(ends - np.tile(middle, 2)) > 0)
-    all_pieces = np.concatenate([pieces[middle], pieces[ends[close]]])
-    all_shares = np.concatenate([place_share, shares[ends[close]]])
-    all_solids = np.concatenate([near[to], near[ends_to[close]]])
-    all_spare = np.concatenate([place_spare, spare[ends[close], ends_to[close]]])
-    trespass = max(0.0, -float(fit.min()), -float(all_spare.min()))
+    ends, ends_to = np.nonzero((spare < WATCHED_M / 2) & (first | last)[:, None])
+    all_pieces = np.concatenate([pieces[at], pieces[ends]])
+    all_shares = np.concatenate([place_share, shares[ends]])
+    all_solids = np.concatenate([near[to], near[ends_to]])
+    all_spare = np.concatenate([place_spare, spare[ends, ends_to]])
+    least_m = float(spare.min()) if not len(all_spare) else min(float(all_spare.min()), float(spare.min()))
+    trespass = max(0.0, -float(fit.min()), -least_m)
     return _Measured(run, length_m, trespass, all_pieces, all_shares, all_solids, all_spare)
+
+
+def _nowhere() -> tuple[Indices, Numbers, Indices, Numbers]:
+    return np.zeros(0, dtype=np.intp), np.zeros(0), np.zeros(0, dtype=np.intp), np.zeros(0)
 
 
 def _refined(
@@ -192,11 +202,12 @@ def _refined(
     solids: Indices,
     spare: Numbers,
     margin_m: float,
+    sample_m: float,
 ) -> tuple[Numbers, Numbers]:
     """The nearest places, sought between the samples."""
     piece_m, before_m = _extents(run)
     length_m = float(run.length_m[0])
-    width = np.minimum(1.0, SAMPLE_M / np.maximum(piece_m[pieces], 1e-9))
+    width = np.minimum(1.0, sample_m / np.maximum(piece_m[pieces], 1e-9))
     for _ in range(2):
         tried = np.clip(shares + np.linspace(-0.75, 0.75, 7)[:, None] * width, 0.0, 1.0)
         flat_pieces, flat = np.tile(pieces, 7), tried.ravel()
@@ -215,21 +226,28 @@ def _refined(
 
 
 def _change(
-    around: Clearances, track: Track, shape: _Shape, values: Numbers, now: _Measured, damping: float, wide: bool
+    around: Clearances,
+    track: Track,
+    shape: _Shape,
+    values: Numbers,
+    now: _Measured,
+    damping: float,
+    wide: bool,
+    astray: bool,
 ) -> tuple[Numbers | None, float]:
     """The best small change of the unknowns, and by how much it should shorten the run; None: no such change."""
     count = shape.count
-    spread = np.vstack([values[None], values + STEP_RAD * np.eye(count)])
+    spread = np.vstack([values[None], values + NUDGE_M * np.eye(count)])
     runs = shape.run(spread)
     fits = shape.fits(runs, spread)
     lengths = runs.length_m
-    gradient = (lengths[1:] - lengths[0]) / STEP_RAD
-    demands = [(fits[1:] - fits[0]).T / STEP_RAD]
+    gradient = np.zeros(count) if astray else (lengths[1:] - lengths[0]) / NUDGE_M
+    demands = [(fits[1:] - fits[0]).T / NUDGE_M]
     least = [-fits[0]]
     if len(now.pieces):
         places = runs.points(now.pieces, now.shares)
         slopes = around.slopes(places[0], now.solids)
-        demands.append(np.einsum("bni,ni->nb", places[1:] - places[0], slopes) / STEP_RAD)
+        demands.append(np.einsum("bni,ni->nb", places[1:] - places[0], slopes) / NUDGE_M)
         least.append(-now.spare)
     own = np.eye(count)[shape.places :]
     radii = values[shape.places :]
@@ -243,7 +261,8 @@ def _change(
     matrix = np.vstack([np.hstack([matrix, slack]), np.append(np.zeros(count), 1.0)])
     bound = np.append(bound, 0.0)
     hessian = np.zeros((count + 1, count + 1))
-    hessian[: shape.places, : shape.places] = shape.hessian(now.run)
+    if not astray:
+        hessian[: shape.places, : shape.places] = shape.hessian(now.run)
     hessian[np.diag_indices(count)] += damping
     hessian[count, count] = 1.0
     found = least_change(hessian, np.append(gradient, PRICE), matrix, bound)
@@ -254,9 +273,9 @@ def _change(
     return change, -float(gradient @ change) + PRICE * (now.trespass_m - missed)
 
 
-def _samples(run: Rounded) -> tuple[Indices, Numbers]:
+def _samples(run: Rounded, sample_m: float) -> tuple[Indices, Numbers]:
     lengths, _ = _extents(run)
-    counts = np.clip(np.ceil(np.maximum(lengths, 0.0) / SAMPLE_M).astype(int) + 1, 2, 60)
+    counts = np.clip(np.ceil(np.maximum(lengths, 0.0) / sample_m).astype(int) + 1, 2, 400)
     pieces = np.repeat(np.arange(len(lengths)), counts)
     firsts = np.repeat(np.cumsum(counts) - counts, counts)
     return pieces, (np.arange(len(pieces)) - firsts) / np.repeat(counts - 1, counts)
@@ -274,3 +293,25 @@ def _dense(path: Numbers) -> Numbers:
     steps = np.linspace(0.0, 1.0, 9)[:-1, None, None]
     points = path[None, :-1] + steps * (path[1:] - path[:-1])[None]
     return np.vstack([points.reshape(-1, 3), path[-1:]])
+
+
+def pushed_out(track: Track, corners: Numbers) -> Numbers:
+    """The corners of a taut way moved outwards, so that their wide bends pass where sharp corners did.
+
+    A taut way turns close to an edge. Rounded with the cable's radius it would cut through the edge, and through a
+    thin plate so far that it comes out at the other side.
+    """
+    if len(corners) == 1:
+        corners = np.vstack([corners, track.finish.launch + 0.02 * track.bend_radius_m * track.finish.way])
+    sharp_m = min(track.standoff_m, track.bend_radius_m)
+    moved = corners.copy()
+    for _ in range(3):
+        path = np.vstack([track.start.point, moved, track.finish.point])
+        ways = np.diff(path, axis=0)
+        ways /= np.maximum(np.linalg.norm(ways, axis=1), 1e-9)[:, None]
+        inward = ways[1:] - ways[:-1]
+        half_cosine = np.sqrt(np.maximum((1 + np.einsum("ij,ij->i", ways[1:], ways[:-1])) / 2, 0.05))
+        off_m = (track.bend_radius_m - sharp_m) * (1 / half_cosine - 1)
+        inward /= np.maximum(np.linalg.norm(inward, axis=1), 1e-9)[:, None]
+        moved[1:-1] = (corners - off_m[:, None] * inward)[1:-1]
+    return moved

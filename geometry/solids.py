@@ -14,7 +14,7 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from geometry.outlines import Circle, Outline, Vertex, checked_outline, outline_distance
+from geometry.outlines import Circle, Outline, Region, Vertex, checked_outline
 
 Points = NDArray[np.float64]
 Triple = tuple[float, float, float]
@@ -153,6 +153,18 @@ class Prism:
     def axes(self) -> Points:
         return np.array(self.frame)
 
+    @cached_property
+    def _region(self) -> Region:
+        return Region(self.footprint, self.holes)
+
+    @property
+    def convex(self) -> bool:
+        corners = np.array(self.footprint)
+        sides = np.roll(corners, -1, axis=0) - corners
+        following = np.roll(sides, -1, axis=0)
+        turns = sides[:, 0] * following[:, 1] - sides[:, 1] * following[:, 0]
+        return not self.holes and bool((turns >= 0).all() or (turns <= 0).all())
+
     def to_local(self, points: ArrayLike) -> Points:
         return (np.asarray(points, dtype=float) - self.origin) @ self.axes.T
 
@@ -162,7 +174,7 @@ class Prism:
     def signed_distance(self, points: ArrayLike) -> NDArray[np.float64]:
         """Distance (n,) from each of points (n, 3) to the surface, negative inside."""
         local = self.to_local(points)
-        across = outline_distance(local[:, :2], self.footprint, self.holes)
+        across = self._region.distance(local[:, :2])
         along = np.abs(local[:, 2] - (self.low + self.high) / 2) - (self.high - self.low) / 2
         outside = np.hypot(np.maximum(across, 0.0), np.maximum(along, 0.0))
         return outside + np.minimum(np.maximum(across, along), 0.0)

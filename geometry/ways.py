@@ -126,36 +126,32 @@ class WaySearch:
         if not count:
             return None
         self._ends()
+        self._test_ends(0)
+        self._test_ends(1)
         dear = np.array([self.dear.get(int(edge), 0.0) for edge in self.way.edges]) if self.dear else np.zeros(count)
         onward = self._least_end(1)
         reached = self._least_end(0) + dear
+        least = np.linalg.norm(points - self.to, axis=1)  # never more than what is left to go
         before = np.full(count, -1, dtype=np.intp)
         settled = np.zeros(count, dtype=bool)
         best_m, last = math.inf, -1
-        rank = reached + onward
+        rank = reached + least
         for _ in range(count):
             here = int(np.where(settled, np.inf, rank).argmin())
             if settled[here] or not rank[here] < best_m:
                 break
-            if before[here] < 0 and not self._end_free(here, 0):
-                reached[here] = self._least_end(0)[here] + dear[here]
-                rank[here] = reached[here] + onward[here]
-                continue
             settled[here] = True
-            while math.isfinite(onward[here]) and reached[here] + onward[here] < best_m:
-                if self._end_free(here, 1):
-                    best_m, last = reached[here] + onward[here], here
-                    break
-                onward[here] = self._least_end(1)[here]
+            if reached[here] + onward[here] < best_m:
+                best_m, last = reached[here] + onward[here], here
             steps = np.linalg.norm(points - points[here], axis=1)
             through = reached[here] + steps + dear
-            better = np.flatnonzero(~settled & (through < reached - 1e-9) & (through + onward < best_m))
+            better = np.flatnonzero(~settled & (through < reached - 1e-9) & (through + least < best_m))
             if not len(better):
                 continue
             better = better[self._visible(here, better)]
             reached[better] = through[better]
             before[better] = here
-            rank[better] = reached[better] + onward[better]
+            rank[better] = reached[better] + least[better]
         if last < 0:
             return None
         chain = [last]
@@ -254,26 +250,27 @@ class WaySearch:
             self.turns.append(turns)
 
     def _least_end(self, which: int) -> Numbers:
-        """Least length from that end to each way point, by a footing not known to be blocked."""
-        open_ = np.where(self.end_state[which] == BLOCKED, np.inf, self.reach[which])
+        """Least length from that end to each way point by a footing from which it is clear; infinity: none."""
+        open_ = np.where(self.end_state[which] == FREE, self.reach[which], np.inf)
         self.feet[which] = open_.argmin(axis=1)
         return open_.min(axis=1)
 
-    def _end_free(self, here: int, which: int) -> bool:
-        """Is the way from that end's best footing to this way point clear? Remembers the answer."""
-        open_ = np.where(self.end_state[which][here] == BLOCKED, np.inf, self.reach[which][here])
-        chosen = int(open_.argmin())
-        if not math.isfinite(open_[chosen]):
-            return True  # nothing left to try: its length is infinite already
-        if self.end_state[which][here, chosen] == UNKNOWN:
-            foot = (self.starts, self.finishes)[which][chosen]
+    def _test_ends(self, which: int) -> None:
+        """Find out, for every way point not asked yet, whether the bend and straight from each footing are clear."""
+        for chosen, foot in enumerate((self.starts, self.finishes)[which]):
+            state = self.end_state[which][:, chosen]
+            asked = np.flatnonzero((state == UNKNOWN) & np.isfinite(self.reach[which][:, chosen]))
+            if not len(asked):
+                continue
             angles, sides = self.turns[which][chosen]
-            turn = float(angles[here]) * np.array([0.0, 0.5, 1.0])
+            turn = angles[asked, None] * np.array([0.0, 0.5, 1.0])
             bend = foot.clear + self.radius_m * (
-                np.sin(turn)[:, None] * foot.way + (1 - np.cos(turn))[:, None] * sides[here]
+                np.sin(turn)[..., None] * foot.way + (1 - np.cos(turn))[..., None] * sides[asked, None]
             )
-            path = np.vstack([bend, self.way.points[here]])
-            hit = self.around.blocked(path[:-1], path[1:], self.active, 0.75 * self.standoff_m)
-            hit[-1] |= self.around.blocked(path[-2:-1], path[-1:], self.active, self.standoff_m)[0]
-            self.end_state[which][here, chosen] = BLOCKED if hit.any() else FREE
-        return bool(self.end_state[which][here, chosen] == FREE)
+            points = self.way.points[asked]
+            hit = self.around.blocked(bend[:, 2], points, self.active, self.standoff_m)
+            rest = np.flatnonzero(~hit)
+            for i in (0, 1):
+                chord = self.around.blocked(bend[rest, i], bend[rest, i + 1], self.active, 0.75 * self.standoff_m)
+                hit[rest[chord]] = True
+            state[asked] = np.where(hit, BLOCKED, FREE)

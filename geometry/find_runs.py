@@ -1,0 +1,173 @@
+"""The shortest run that obeys every rule, for each cable that is asked for."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from geometry.bends import as_curve, turn_in
+from geometry.certify import Clearance, clearance
+from geometry.clearances import Clearances, Numbers
+from geometry.curve import Curve
+from geometry.footing import MARGIN_M, Footing, Obstructed, Track, footings
+from geometry.polish import FINE_SAMPLE_M, SAMPLE_M, polished, pushed_out
+from geometry.runs import NoRun, Point, Request, Run
+from geometry.space import Space
+from geometry.supports import clamps_on
+from geometry.surroundings import Surroundings
+from geometry.ways import Way, WaySearch
+
+WAYS_TRIED = 4
+FINE_MARGIN_M = 2e-5
+LEEWAY_M = 2e-6  # where a lug lies flat the cable starts at exactly what is asked
+
+
+@dataclass(frozen=True, eq=False)
+class Laid:
+    """A run that was laid and certified."""
+
+    curve: Curve
+    clearance: Clearance
+    track: Track
+
+
+def find_runs(
+    space: Space, requests: Sequence[Request], *, span_m: float | None = None, reach_m: float | None = None
+) -> tuple[Run | NoRun, ...]:
+    """For each request the shortest run found, or why there is none.
+
+    A run keeps the cable's standoff (and every solid's own keep-off), stays in the compartments, leaves both studs
+    straight in one of their directions, and bends no tighter than the cable may. Its lower bound is proved.
+    With a span and a reach it also tells where it is clamped.
+    """
+    around = Clearances(space)
+    found = tuple(_find_run(around, request) for request in requests)
+    if span_m is None or reach_m is None:
+        return found
+    clamping = Surroundings(space)
+    return tuple(
+        _clamped(clamping, request, run, span_m, reach_m) if isinstance(run, Run) else run
+        for request, run in zip(requests, found, strict=True)
+    )
+
+
+def _clamped(clamping: Surroundings, request: Request, run: Run, span_m: float, reach_m: float) -> Run:
+    clamps, _ = clamps_on(clamping, run.curve, span_m=span_m, reach_m=reach_m, straight_m=request.cable.straight_m)
+    return replace(run, clamps=clamps)
+
+
+def _find_run(around: Clearances, request: Request) -> Run | NoRun:
+    starts, stopped = footings(around, request.start, request.cable)
+    finishes, stopped_there = footings(around, request.finish, request.cable)
+    for usable, stops, which in ((starts, stopped, "start"), (finishes, stopped_there, "end")):
+        if not usable:
+            return _no_room_at_end(around, request, min(stops, key=lambda stop: stop.missing_m), which)
+    cable = request.cable
+    search = WaySearch(around, starts, finishes, cable.standoff_m, cable.bend_radius_m)
+    bound_m = _free_bound_m(starts, finishes, cable.bend_radius_m)
+    best: Laid | None = None
+    seen: set[tuple[int, ...]] = set()
+    widened = False
+    for _ in range(3 * WAYS_TRIED):
+        way = search.best()
+        if way is None or (best is not None and _way_bound(way) > best.curve.length_m):
+            if best is not None or widened:
+                break
+            widened = True
+            search.widen()
+            search.add_turns()
+            continue
+        if way.edges not in seen:
+            seen.add(way.edges)
+            laid = lay(around, way, cable.standoff_m, cable.bend_radius_m)
+            if laid is not None and (best is None or laid.curve.length_m < best.curve.length_m):
+                best = laid
+            if best is not None and (best.curve.length_m < 1.005 * bound_m or len(seen) >= WAYS_TRIED):
+                break
+        search.shun(way, 0.05)
+    if best is None:
+        return NoRun(request.name, "no way was found between the studs", "", 0.0, None, False)
+    return _as_run(around, request, best, bound_m)
+
+
+def lay(around: Clearances, way: Way, standoff_m: float, radius_m: float) -> Laid | None:
+    """A way pulled taut and certified; None if that does not work out."""
+    track = Track(way.start, way.finish, standoff_m, radius_m)
+    corners = pushed_out(track, way.corners)
+    for margin_m, sample_m in ((MARGIN_M, SAMPLE_M), (FINE_MARGIN_M, FINE_SAMPLE_M)):
+        result = polished(around, track, corners, margin_m=margin_m, sample_m=sample_m)
+        if result.trespass_m > margin_m / 2:
+            continue
+        try:
+            curve = as_curve(result.run)
+        except ValueError:
+            continue
+        found = clearance(around, track, curve, -LEEWAY_M)
+        if found.certain_m >= -LEEWAY_M and curve.least_bend_radius_m >= radius_m - 1e-9:
+            return Laid(curve, found, track)
+    return None
+
+
+def _way_bound(way: Way) -> float:
+    """Rounding its corners cannot shorten a way by more than its bends cut off."""
+    return 0.9 * way.length_m
+
+
+def _free_bound_m(starts: list[Footing], finishes: list[Footing], radius_m: float) -> float:
+    least = math.inf
+    for start in starts:
+        for finish in finishes:
+            there, _, _ = turn_in(finish.launch[None], start.launch, start.way, radius_m)
+            back, _, _ = turn_in(start.launch[None], finish.launch, finish.way, radius_m)
+            straight = float(np.linalg.norm(finish.launch - start.launch))
+            ways = [straight] + [float(way[0]) for way in (there, back) if math.isfinite(way[0])]
+            least = min(least, start.straight_m + max(ways) + finish.straight_m)
+    return least
+
+
+def _no_room_at_end(around: Clearances, request: Request, stop: Obstructed, which: str) -> NoRun:
+    name = around.names[stop.solid]
+    reason = (
+        f'at its {which} the lug\'s straight is {stop.missing_m * 1000:.1f} mm too near "{name}" '
+        f"for a cable that needs {request.cable.standoff_m * 1000:.1f} mm from its middle to anything"
+    )
+    return NoRun(request.name, reason, name, stop.missing_m, _point(stop.at), True)
+
+
+def _as_run(around: Clearances, request: Request, best: Laid, bound_m: float) -> Run:
+    curve, found = best.curve, best.clearance
+    at = curve.points_at(np.array([found.along_m]))[0]
+    name = around.names[found.solid] if found.solid >= 0 else ""
+    return Run(
+        request.name,
+        curve,
+        min(bound_m, curve.length_m),
+        found.least_m - request.cable.radius_m,
+        _point(at),
+        name,
+        _penetrations(around.space, curve),
+    )
+
+
+def _penetrations(space: Space, curve: Curve) -> tuple[str, ...]:
+    """Holes that the run goes through, in order: where it changes side within the hole's width."""
+    if not space.penetrations:
+        return ()
+    points = curve.sampled(0.002)
+    passed = []
+    for hole in space.penetrations:
+        out = points - np.array(hole.centre)
+        height = out @ np.array(hole.axis)
+        beside = np.sqrt(np.maximum(np.einsum("ij,ij->i", out, out) - height**2, 0.0))
+        reach_m = max(hole.diameter_m / 2, math.sqrt(hole.area_m2 / 2))
+        through = np.flatnonzero((height[:-1] < 0) != (height[1:] < 0))
+        through = through[beside[through] < reach_m]
+        passed += [(int(i), hole.name) for i in through[:1]]
+    return tuple(name for _, name in sorted(passed))
+
+
+def _point(at: Numbers) -> Point:
+    return (float(at[0]), float(at[1]), float(at[2]))
