@@ -9,7 +9,7 @@ from difflib import get_close_matches
 from cutlist.bank.batteries import Battery, BatteryType, String, Terminal
 from cutlist.job.build_solids import AXES, WORLD, Frame, moved, turned, unit
 from cutlist.job.faults import Mark, Page, printable, shown
-from cutlist.job.kinds import Record, unique
+from cutlist.job.records import Record, unique
 from geometry.runs import Point
 from geometry.solids import Box
 

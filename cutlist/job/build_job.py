@@ -8,7 +8,7 @@ from cutlist.bank.job import Colours, Limits, Policy
 from cutlist.bank.stock import Stock
 from cutlist.job.build_bank import nearest
 from cutlist.job.faults import Page, shown
-from cutlist.job.kinds import Record
+from cutlist.job.records import Record
 from cutlist.job.units import Unreadable, whole_um
 
 # key in the file: field of the domain object

@@ -10,7 +10,7 @@ from cutlist.bank.bus_bars import BarPlace, BusBar, Device, Feeder, Load, Surge
 from cutlist.job.build_bank import nearest, terminal_or_point, ways
 from cutlist.job.build_site import SitePart, square_axes
 from cutlist.job.faults import Mark, Page, shown
-from cutlist.job.kinds import Record, unique
+from cutlist.job.records import Record, unique
 
 End = tuple[str, str]
 
@@ -86,21 +86,21 @@ def _bar(name: str, record: Record, site: SitePart, part: PowerPart, page: Page)
         return None
     width, thickness = record.get("section", (0.0, 0.0))
     return BusBar(
-        name,
-        record["pole"],
-        record["studs"],
-        float(record["pitch"]),
-        record["stud"],
-        record.get("lugs per stud", 4),
-        width,
-        thickness,
-        record.get("material", "copper"),
-        _float(record["rating"]),
-        tuple(places),
-        tuple(faces),
-        record.get("reserved", 0),
-        turns,
-        _float(record["torque"]),
+        name=name,
+        pole=record["pole"],
+        studs=record["studs"],
+        pitch_m=float(record["pitch"]),
+        stud=record["stud"],
+        stack_limit=record.get("lugs per stud", 4),
+        width_m=width,
+        thickness_m=thickness,
+        material=record.get("material", "copper"),
+        rating_a=_float(record["rating"]),
+        places=tuple(places),
+        faces=tuple(faces),
+        reserved_studs=record.get("reserved", 0),
+        turns=turns,
+        torque_nm=_float(record["torque"]),
     )
 
 

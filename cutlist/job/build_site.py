@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from cutlist.bank.site import MountingFace, Site, Zone
 from cutlist.job.build_solids import bulkhead, shape, unit
 from cutlist.job.faults import Mark, Page, shown
-from cutlist.job.kinds import Record, unique
+from cutlist.job.records import Record, unique
 from geometry.runs import Point
 from geometry.space import Obstacle, Penetration, Space
 

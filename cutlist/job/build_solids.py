@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from cutlist.job.faults import Page
-from cutlist.job.kinds import Record
+from cutlist.job.records import Record
 from geometry.runs import Point
 from geometry.solids import Box, Circle, Cylinder, Prism, Solid
 from geometry.space import Penetration

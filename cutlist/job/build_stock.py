@@ -11,7 +11,7 @@ from cutlist.bank.stock import ByLength, CableStock, CuttingRules, Remnant, Spoo
 from cutlist.electrics.conductors import conductor_data, known_sizes, typical_bend_multiple
 from cutlist.job.build_bank import nearest
 from cutlist.job.faults import Page, shown
-from cutlist.job.kinds import Record, unique
+from cutlist.job.records import Record, unique
 
 
 def build_stock(record: Record, page: Page) -> Stock | None:
@@ -39,7 +39,7 @@ def build_stock(record: Record, page: Page) -> Stock | None:
         shrink,
         fuses,
         sundries,
-        _rules(record["cutting"], page),
+        _rules(record["cutting"], tuple(conductors.items()), page),
     )
 
 
@@ -71,17 +71,17 @@ def _conductor(name: str, item: Record, page: Page) -> Conductor | None:
             "give the diameter over the insulation",
         )
     return Conductor(
-        name,
-        data.size,
-        data.area_mm2,
-        data.ohm_per_km_20c if ohm_per_m is None else float(ohm_per_m * 1000),
-        data.source if ohm_per_m is None else item.get("source", "stock file"),
-        float(diameter),
+        name=name,
+        size=data.size,
+        area_mm2=data.area_mm2,
+        ohm_per_km_20c=data.ohm_per_km_20c if ohm_per_m is None else float(ohm_per_m * 1000),
+        ohm_source=data.source if ohm_per_m is None else item.get("source", "stock file"),
+        outside_diameter_m=float(diameter),
         # bend radii are given to the inside of the bend; ours is of the centreline
-        float(inside + diameter / 2),
-        float(item["insulation"]),
-        bool(item["tinned"]),
-        data.strands,
+        bend_radius_m=float(inside + diameter / 2),
+        insulation_c=float(item["insulation"]),
+        tinned=bool(item["tinned"]),
+        strands=data.strands,
     )
 
 
@@ -164,16 +164,16 @@ def _fuse(item: Record) -> Fuse:
         None if item[key] is None else float(item[key]) for key in ("interrupt", "resistance", "let-through")
     )
     return Fuse(
-        item["family"],
-        float(item["rating"]),
-        float(item["voltage"]),
-        interrupt,
-        resistance,
-        item["stud"],
-        let_through,
-        item["price"],
-        item.get("on hand", 0),
-        item.get("source", "stock file"),
+        family=item["family"],
+        rating_a=float(item["rating"]),
+        voltage_v=float(item["voltage"]),
+        interrupt_a=interrupt,
+        resistance_ohm=resistance,
+        stud=item["stud"],
+        i2t_a2s=let_through,
+        price=item["price"],
+        on_hand=item.get("on hand", 0),
+        source=item.get("source", "stock file"),
     )
 
 
@@ -182,17 +182,19 @@ def _sundry(item: Record) -> Sundry:
     return Sundry(item["name"], item["kind"], *fits, item["price"], item.get("pack", 1), item.get("on hand", 0))
 
 
-def _rules(item: Record | None, page: Page) -> CuttingRules:
+def _rules(item: Record | None, conductors: tuple[tuple[str, Record], ...], page: Page) -> CuttingRules:
+    worth = tuple((name, c["kept value per metre"]) for name, c in conductors if c["kept value per metre"] is not None)
     if item is None:
-        return CuttingRules()
+        return CuttingRules(kept_value_by_conductor=worth)
     return CuttingRules(
-        _whole_um(item, "kerf", page),
-        _whole_um(item, "end trim", page),
-        None if item["keep above"] is None else _whole_um(item, "keep above", page),
-        item.get("kept value per metre", Decimal(0)),
-        bool(item["least waste"]),
-        bool(item["larger conductor"]),
-        bool(item["other colour"]),
+        kerf_um=_whole_um(item, "kerf", page),
+        end_trim_um=_whole_um(item, "end trim", page),
+        keep_above_um=None if item["keep above"] is None else _whole_um(item, "keep above", page),
+        kept_value_per_m=item.get("kept value per metre", Decimal(0)),
+        kept_value_by_conductor=worth,
+        least_waste=bool(item["least waste"]),
+        larger_conductor_allowed=bool(item["larger conductor"]),
+        other_colour_allowed=bool(item["other colour"]),
     )
 
 

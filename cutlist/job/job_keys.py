@@ -11,8 +11,6 @@ from cutlist.job.kinds import (
     SIZE,
     Choice,
     Either,
-    Key,
-    Keys,
     ListOf,
     OneOrMore,
     Quantity,
@@ -21,6 +19,7 @@ from cutlist.job.kinds import (
     Written,
     YesNo,
 )
+from cutlist.job.records import Key, Keys
 from cutlist.job.site_keys import DIRECTION, SITE, TURN
 from cutlist.job.units import (
     ANGLE,

@@ -17,7 +17,9 @@ from cutlist.bank.batteries import Terminal
 from cutlist.job.build_bank import terminal
 from cutlist.job.faults import Mark, Page, shown
 from cutlist.job.job_keys import LOOSE_TERMINAL
-from cutlist.job.kinds import NAME
+from cutlist.job.kinds import (
+    NAME,
+)
 from cutlist.job.nodes import Listing, Node, Scalar, Table
 from cutlist.job.units import NUMBER_ALONE
 

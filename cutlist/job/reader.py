@@ -18,9 +18,9 @@ from cutlist.job.faults import WHOLE_FILE, Fault, Mark, Page, in_line_order
 from cutlist.job.files import read_page
 from cutlist.job.geometry_rules import geometry_faults
 from cutlist.job.job_keys import COORDINATE_UNITS, JOB
-from cutlist.job.kinds import Record, unique
 from cutlist.job.nodes import Node, Scalar, Table, read_tree
 from cutlist.job.points_file import read_points
+from cutlist.job.records import Record, unique
 from cutlist.job.stock_keys import STOCK
 
 
@@ -85,21 +85,21 @@ def _build(record: Record, points: dict[str, Terminal], stock: Stock | None, pag
     if page.faults or limits is None:
         return None
     return Job(
-        record["name"],
-        record.get("units", "mm"),
-        float(record["ambient"]),
-        record["rules"],
-        limits,
-        site.site,
-        tuple(bank.batteries),
-        tuple(bank.strings),
-        tuple(sorted(power.bars, key=lambda bar: bar.pole, reverse=True)),  # positive first
-        tuple(power.loads),
-        tuple(power.feeders),
-        tuple(power.devices),
-        policy,
-        build_colours(record["colours"]),
-        record.get("notes", ()),
+        name=record["name"],
+        units=record.get("units", "mm"),
+        ambient_c=float(record["ambient"]),
+        rules=record["rules"],
+        limits=limits,
+        site=site.site,
+        batteries=tuple(bank.batteries),
+        strings=tuple(bank.strings),
+        bus_bars=tuple(sorted(power.bars, key=lambda bar: bar.pole, reverse=True)),  # positive first
+        loads=tuple(power.loads),
+        feeders=tuple(power.feeders),
+        devices=tuple(power.devices),
+        policy=policy,
+        colours=build_colours(record["colours"]),
+        notes=record.get("notes", ()),
     )
 
 

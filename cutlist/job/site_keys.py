@@ -10,14 +10,13 @@ from cutlist.job.kinds import (
     POINT,
     SIZE,
     Choice,
-    Key,
-    Keys,
     ListOf,
     Number,
     Quantity,
     Row,
     YesNo,
 )
+from cutlist.job.records import Key, Keys
 from cutlist.job.units import ANGLE, LENGTH, SHARE, TEMPERATURE
 
 DIRECTION = Row(Number(), 3, "a direction of x, y, z")

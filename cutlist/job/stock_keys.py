@@ -3,7 +3,18 @@
 from __future__ import annotations
 
 from cutlist.job.job_keys import STUD
-from cutlist.job.kinds import NAME, Choice, Key, Keys, ListOf, Money, Quantity, Text, Whole, Written, YesNo
+from cutlist.job.kinds import (
+    NAME,
+    Choice,
+    ListOf,
+    Money,
+    Quantity,
+    Text,
+    Whole,
+    Written,
+    YesNo,
+)
+from cutlist.job.records import Key, Keys
 from cutlist.job.units import (
     CURRENT,
     LENGTH,
@@ -39,6 +50,9 @@ CONDUCTOR = Keys(
         Key("insulation", Quantity(TEMPERATURE, least=40, most=300), "its temperature rating", needed=True),
         Key("resistance", Quantity(OHM_PER_LENGTH, above_zero=True), "highest at 20 °C; else from the tables"),
         Key("source", Text(200, "a source"), "where the resistance comes from"),
+        Key(
+            "kept value per metre", Money(), "what a kept remnant of it is worth, where the cutting rules' is not right"
+        ),
     ),
 )
 REMNANT = Keys(
