@@ -1,0 +1,166 @@
+"""The rigger's paper as PDF: cuts by spool, laying in installing order, terminations, cautions.
+
+Typeset with the fonts inside the compiler, so that it looks the same on every machine; only where a name holds
+letters that those fonts lack are the machine's own fonts asked.
+"""
+
+from __future__ import annotations
+
+import json
+from importlib import resources
+from typing import Any
+
+from cutlist.plan_types import Plan
+from cutlist.sheets.cautions import cautions_at
+from cutlist.sheets.lengths import length_text, metres_text, other_unit
+from cutlist.sheets.plan_json import plan_mark
+from cutlist.sheets.rows import CutRow, EndRow, SpoolRows, cut_rows, laying_rows, place_text, termination_rows
+
+# What the embedded faces cover between them: Latin, Greek, Cyrillic, Hebrew, Arabic, Georgian, marks and symbols.
+COVERED = ((0x0000, 0x06FF), (0x10A0, 0x10FF), (0x1D00, 0x2BFF), (0xFB00, 0xFDFF), (0xFE70, 0xFEFF))
+
+
+def cut_sheet_pdf(plan: Plan) -> bytes:
+    """The cut sheet: A4, or US Letter where the job is in inches. The same plan gives the same bytes."""
+    return typeset("cut_sheet.typ", cut_sheet_data(plan))
+
+
+def typeset(template: str, data: dict[str, Any]) -> bytes:
+    """A PDF from one of our templates. `data` reaches it as values, never as source."""
+    import typst
+
+    text = json.dumps(data, ensure_ascii=False)
+    fonts = typst.Fonts(include_system_fonts=not _covered(text))
+    source = resources.files("cutlist.sheets").joinpath(template).read_bytes()
+    # the time stamp is left out by the template (date: none)
+    compiler = typst.Compiler(source, font_paths=fonts, ignore_system_fonts=True, sys_inputs={"data": text})
+    pdf = compiler.compile(format="pdf")
+    assert isinstance(pdf, bytes)
+    return pdf
+
+
+def paper_of(plan: Plan) -> str:
+    return "us-letter" if plan.job.units == "in" else "a4"
+
+
+def cut_sheet_data(plan: Plan) -> dict[str, Any]:
+    """Everything the template prints."""
+    units = plan.job.units
+    spools = cut_rows(plan)
+    longest_um = max((s.length_um for s in spools), default=1)
+    stop = metres_text(plan.job.policy.dry_fit_stop_m, units)
+    return {
+        "title": "Cut sheet",
+        "job": plan.job.name,
+        "mark": plan_mark(plan),
+        "paper": paper_of(plan),
+        "footer": "Local codes, the battery maker's manual and licensed practice come before this sheet.",
+        "own_head": _column_head(units, own=True),
+        "other_head": _column_head(other_unit(units), own=False),
+        "facts": _facts(plan),
+        "stop": f"Stop mark: if a dry-fit differs from this sheet by more than {stop}, stop cutting and plan again.",
+        "failing": [f.message for f in plan.failing],
+        "cautions": {
+            "cover": [*cautions_at("cover")],
+            "cuts": [*cautions_at("cut sheet")],
+            "laying": [*cautions_at("laying")],
+            "terminations": [*cautions_at("terminations")],
+        },
+        "spools": [_spool(s, s.length_um / longest_um, units) for s in spools],
+        "frame": "Right is along x, out is along y, up is along z, all from the site's corner.",
+        "laying": [
+            {
+                "number": str(r.number),
+                "name": r.name,
+                "sign": r.sign,
+                "start": r.start,
+                "finish": r.finish,
+                "path": r.path,
+                "length": r.length,
+                "surplus": r.surplus,
+                "bends": r.bends,
+                "clamps": [*r.clamps],
+            }
+            for r in laying_rows(plan)
+        ],
+        "terminations": [
+            {"at": r.at, "stud": r.stud, "torque": r.torque, "stack": [*r.stack]} for r in termination_rows(plan)
+        ],
+        "left_out": [*plan.left_out],
+    }
+
+
+def _facts(plan: Plan) -> list[list[str]]:
+    units = plan.job.units
+    target = (
+        f"{length_text(plan.target_um, units, up=True)} = {length_text(plan.target_um, other_unit(units), up=True)}"
+    )
+    pieces = sum(len(c.cuts) for c in plan.cables)
+    return [
+        ["Cut length of the leads", target],
+        ["Leads matched", plan.job.policy.match],
+        ["Pieces, spools", f"{pieces} from {len(plan.cut_plan.spools)}"],
+        ["Rounded up to", length_text(plan.job.policy.round_up_um, units)],
+        *([f"{b.bar.pole.capitalize()} bus bar", place_text(b.place, units)] for b in plan.bars),
+    ]
+
+
+def _column_head(units: str, own: bool) -> str:
+    name = "mm" if units == "mm" else "ft in"
+    return f"cut length {name}" if own else name
+
+
+def _spool(spool: SpoolRows, scale: float, units: str) -> dict[str, Any]:
+    parts: list[dict[str, Any]] = [
+        {"share": c.length_um / spool.length_um, "text": str(c.order), "rest": False} for c in spool.cuts
+    ]
+    rest_um = spool.length_um - sum(c.length_um for c in spool.cuts)
+    if rest_um:
+        parts.append({"share": rest_um / spool.length_um, "text": spool.remains, "rest": True})
+    fate = "label it and keep it" if spool.kept else "scrap"
+    rest = f"Offcut {spool.remains}: {fate}." if spool.remains_um else "Nothing remains."
+    if spool.end_trim_um:
+        rest = f"Trim {length_text(spool.end_trim_um, units)} off its end first. {rest}"
+    return {
+        "title": spool.title,
+        "what": spool.what,
+        "length": spool.length,
+        "scale": scale,
+        "parts": parts,
+        "rest": rest,
+        "cuts": [_cut(c, units) for c in spool.cuts],
+    }
+
+
+def _cut(row: CutRow, units: str) -> dict[str, Any]:
+    own, other = _bare(row.length, units), _bare(row.other_length, other_unit(units))
+    return {
+        "order": str(row.order),
+        "tag": row.tag,
+        "name": row.name,
+        "extra": f"instead of {row.instead_of}: tape it" if row.instead_of else "",
+        "sign": row.sign,
+        "colour": row.colour,
+        "own": own,
+        "own_size": 17 if units == "mm" else 14,
+        "other": other,
+        "other_size": 10,
+        "a": _end(row.start),
+        "b": _end(row.finish),
+        "angle": row.angle,
+        "shrink": row.heat_shrink,
+        "fuse": row.fuse,
+    }
+
+
+def _end(row: EndRow) -> dict[str, str]:
+    return {"at": row.at, "lug": row.lug, "strip": row.strip}
+
+
+def _bare(text: str, units: str) -> str:
+    """Millimetres without their unit, which the column's head carries; feet and inches stay as they are read."""
+    return text.removesuffix(" mm") if units == "mm" else text
+
+
+def _covered(text: str) -> bool:
+    return all(any(low <= ord(c) <= high for low, high in COVERED) for c in set(text))

@@ -1,0 +1,110 @@
+"""What each line of the order list says, in words."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+from cutlist.plan_types import Plan
+from cutlist.sheets.lengths import length_text, other_unit
+from cutlist.sheets.rows import money_text
+from cutlist.stock.cut_plan import SpoolUse
+from cutlist.stock.order import OrderLine
+
+
+@dataclass(frozen=True)
+class OrderRow:
+    kind: str
+    description: str
+    quantity: int  # of `unit`; 0: all of it is on hand
+    unit: str
+    needed: str
+    on_hand: str
+    remains: str
+    unit_price: str
+    price: str
+    unit_amount: Decimal | None  # the prices as figures
+    amount: Decimal | None
+    why: tuple[str, ...]
+
+
+def order_rows(plan: Plan) -> tuple[OrderRow, ...]:
+    """What is used from the cable on hand, then the order's lines, in its own order."""
+    remnants = (spool for spool in plan.cut_plan.spools if spool.kind == "remnant" and spool.cuts)
+    used = tuple(_remnant(spool, plan.job.units) for spool in remnants)
+    return used + tuple(_row(line, plan.job.units) for line in plan.order.lines)
+
+
+def assumptions(plan: Plan) -> tuple[str, ...]:
+    """What the order list takes for granted: printed on top of it."""
+    job, stock = plan.job, plan.stock
+    units = job.units
+    lines = [
+        f"Prices are in {stock.currency}, as the stock file has them.",
+        f"Cut lengths are rounded up to {length_text(job.policy.round_up_um, units)}.",
+    ]
+    if stock.rules.kerf_um:
+        lines.append(f"Each cut loses {length_text(stock.rules.kerf_um, units)}.")
+    if stock.rules.keep_above_um is not None:
+        lines.append(f"Offcuts of {length_text(stock.rules.keep_above_um, units)} and more go back to stock.")
+    if job.policy.later_strings:
+        lines.append(f"Room is kept for {job.policy.later_strings} later strings; their cable is not in this order.")
+    if plan.order.missing:
+        lines.append(f"The total leaves out {missing_text(plan)}.")
+    return tuple(lines)
+
+
+def missing_text(plan: Plan) -> str:
+    """What has no price, in words; "" when every price is known."""
+    return "missing prices: " + ", ".join(plan.order.missing) if plan.order.missing else ""
+
+
+def total_text(plan: Plan) -> str:
+    """The total in words, never passing a missing price for nothing."""
+    total = f"{plan.order.currency} {plan.order.total:.2f}"
+    missing = len(plan.order.missing)
+    return f"{total} and {missing} missing price{'s' if missing > 1 else ''}" if missing else total
+
+
+def _row(line: OrderLine, units: str) -> OrderRow:
+    # cable and heat-shrink are counted in micrometres, but for heat-shrink that the stock file does not hold
+    lengths = line.kind in ("cable", "heat-shrink") and line.unit != "each"
+
+    def amount(count: int) -> str:
+        return (_lengths(count, units) if lengths else str(count)) if count else ""
+
+    return OrderRow(
+        line.kind,
+        line.description,
+        line.quantity,
+        line.unit,
+        amount(line.needed),
+        amount(line.on_hand_used),
+        amount(line.remains),
+        money_text(line.unit_price) if line.quantity else "",
+        money_text(line.price) if line.quantity else "",
+        line.unit_price,
+        line.price,
+        line.why,
+    )
+
+
+def _remnant(spool: SpoolUse, units: str) -> OrderRow:
+    return OrderRow(
+        "cable",
+        f"{spool.conductor} {spool.colour}, on hand: {spool.label}",
+        0,
+        "remnant",
+        _lengths(spool.cut_um, units),
+        _lengths(spool.length_um, units),
+        _lengths(spool.remains_um, units) if spool.kept else "",
+        "",
+        "",
+        None,
+        None,
+        tuple(cut.piece for cut in spool.cuts),
+    )
+
+
+def _lengths(length_um: int, units: str) -> str:
+    return f"{length_text(length_um, units)} ({length_text(length_um, other_unit(units))})"

@@ -1,0 +1,54 @@
+"""The purchaser's order list as PDF."""
+
+from __future__ import annotations
+
+from cutlist.plan_types import Plan
+from cutlist.sheets.cautions import cautions_at
+from cutlist.sheets.cut_sheet import paper_of, typeset
+from cutlist.sheets.order_rows import assumptions, missing_text, order_rows
+from cutlist.sheets.plan_json import plan_mark
+from cutlist.sheets.rows import money_text
+
+WHY_SHOWN = 6  # uses named on paper; the tables hold them all
+
+
+def order_pdf(plan: Plan) -> bytes:
+    """The order list: A4, or US Letter where the job is in inches. The same plan gives the same bytes."""
+    return typeset(
+        "order_sheet.typ",
+        {
+            "title": "Order list",
+            "job": plan.job.name,
+            "mark": plan_mark(plan),
+            "paper": paper_of(plan),
+            "currency": plan.order.currency,
+            "assumptions": [*assumptions(plan), *cautions_at("order")],
+            "lines": [
+                {
+                    "buy": row.quantity > 0,
+                    "what": row.description,
+                    "quantity": str(row.quantity) if row.quantity else "none",
+                    "unit": row.unit,
+                    "needed": row.needed,
+                    "stock": row.on_hand,
+                    "left": row.remains,
+                    "unit_price": row.unit_price,
+                    "price": row.price,
+                    "why": shortened(row.why),
+                }
+                for row in order_rows(plan)
+            ],
+            "total": money_text(plan.order.total),
+            "missing": missing_text(plan),
+        },
+    )
+
+
+def shortened(why: tuple[str, ...]) -> str:
+    """The first few uses, and how many more there are.
+
+    >>> shortened(("a", "b")), shortened(tuple("abcdefgh"))
+    ('a; b', 'a; b; c; d; e; f and 2 more')
+    """
+    named = "; ".join(why[:WHY_SHOWN])
+    return f"{named} and {len(why) - WHY_SHOWN} more" if len(why) > WHY_SHOWN else named

@@ -1,0 +1,293 @@
+"""What each line of the sheets says, in words: one place, so that paper, tables and page say the same.
+
+A row holds text that is ready to print, and now and then the figure behind it. Nothing is calculated; things are
+looked up in the plan and put into words.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+from cutlist.bank.bus_bars import BarPlace
+from cutlist.bank.cables import Conductor, Lug
+from cutlist.plan_types import CableEnd, Cut, Plan, PlannedCable
+from cutlist.sheets.lengths import from_m, length_text, metres_text, other_unit
+from cutlist.sheets.path_words import path_words, surplus_words
+from cutlist.stock.cut_plan import SpoolUse
+from cutlist.stock.order import heat_shrink_for
+
+POLE_SIGNS = {"positive": "+", "negative": "−", "link": "∘"}
+NOT_KNOWN = "?"
+
+
+@dataclass(frozen=True)
+class EndRow:
+    at: str  # "S1a positive", "in-line fuse holder"
+    lug: str  # "50 mm2 x M8", "" at a fuse holder
+    strip: str
+
+
+@dataclass(frozen=True)
+class CutRow:
+    order: int  # in which it is cut
+    tag: str  # text at both ends of the piece
+    name: str  # the cable's
+    number: int  # the cable's number
+    string: str
+    pole: str
+    sign: str
+    conductor: str
+    colour: str
+    length_um: int
+    length: str  # in the job's own unit
+    other_length: str  # in the other unit, never less than the length
+    start: EndRow
+    finish: EndRow
+    angle: str
+    heat_shrink: str
+    fuse: str
+    instead_of: str
+
+
+@dataclass(frozen=True)
+class SpoolRows:
+    title: str  # "Spool 2 of 3: 25 m spool"
+    what: str  # "50 mm2 red"
+    kind: str
+    length_um: int
+    length: str
+    cuts: tuple[CutRow, ...]
+    remains_um: int
+    remains: str
+    kept: bool
+    end_trim_um: int
+
+
+@dataclass(frozen=True)
+class LayingRow:
+    number: int
+    name: str
+    kind: str
+    sign: str
+    start: str
+    finish: str
+    path: str
+    length: str  # developed, stud to stud
+    surplus: str
+    bends: str
+    clamps: tuple[str, ...]  # "at 300 mm on shelf: x 120, y 40, z 300"
+
+
+@dataclass(frozen=True)
+class TerminationRow:
+    at: str
+    stud: str
+    torque: str
+    stack: tuple[str, ...]  # from the seat up
+
+
+def conductor_text(conductor: Conductor) -> str:
+    """Size as the trade writes it, and square millimetres where it does not say them.
+
+    >>> conductor_text(Conductor("a", "1/0 AWG", 53.5, 0.322, "ASTM B258", 0.0142, 0.06, 105.0))
+    '1/0 AWG (53.5 mm2)'
+    """
+    size = conductor.size
+    return size if "mm" in size else f"{size} ({conductor.area_mm2:g} mm2)"
+
+
+def cut_rows(plan: Plan) -> tuple[SpoolRows, ...]:
+    """Every spool with its cuts, in cutting order: as the cut plan has them, longest first."""
+    cables = {cut.name: (cable, cut) for cable in plan.cables for cut in cable.cuts}
+    found = []
+    order = 0
+    for number, spool in enumerate(plan.cut_plan.spools, start=1):
+        cuts = []
+        for spool_cut in spool.cuts:
+            order += 1
+            cable, cut = cables[spool_cut.piece]
+            cuts.append(_cut_row(plan, order, cable, cut, spool, spool_cut.instead_of))
+        found.append(_spool_rows(plan, number, spool, tuple(cuts)))
+    return tuple(found)
+
+
+def laying_rows(plan: Plan) -> tuple[LayingRow, ...]:
+    """Every cable, in installing order."""
+    units = plan.job.units
+    found = []
+    for cable in plan.cables:
+        run = cable.laid
+        found.append(
+            LayingRow(
+                cable.number,
+                cable.name,
+                cable.kind,
+                POLE_SIGNS[cable.pole],
+                cable.start.at,
+                cable.finish.at,
+                path_words(run, plan.job.site.space.penetrations, units),
+                metres_text(cable.target_m, units),
+                surplus_words(run, cable.shortest, cable.surplus_m, units),
+                bends_text(cable, units),
+                tuple(
+                    f"at {metres_text(c.along_m, units)} on {c.structure}: {point_text(c.point, units)}"
+                    for c in run.clamps
+                ),
+            )
+        )
+    return tuple(found)
+
+
+def termination_rows(plan: Plan) -> tuple[TerminationRow, ...]:
+    """Every stud with its torque and the lugs on it from the seat up: bus bars first, then in installing order."""
+    found = []
+    for placed in plan.bars:
+        bar = placed.bar
+        for index, names in enumerate(placed.stud_use, start=1):
+            stack = names or ("free",)
+            found.append(TerminationRow(f"{bar.name} stud {index}", bar.stud, torque_text(bar.torque_nm), stack))
+    others: dict[str, tuple[CableEnd, list[str]]] = {}
+    taken = {row.at for row in found}
+    for cable in plan.cables:
+        for end in (cable.start, cable.finish):
+            if end.at not in taken:
+                others.setdefault(end.at, (end, []))[1].append(cable.name)
+    found.extend(
+        TerminationRow(at, end.stud, torque_text(end.torque_nm), tuple(names)) for at, (end, names) in others.items()
+    )
+    return tuple(found)
+
+
+def bends_text(cable: PlannedCable, units: str) -> str:
+    bends = cable.laid.curve.bends
+    if not bends:
+        return "none"
+    return f"{len(bends)}, least radius {metres_text(cable.laid.curve.least_bend_radius_m, units)}"
+
+
+def torque_text(torque_nm: float | None) -> str:
+    """Newton metres and inch-pounds; "?" where the plan does not know.
+
+    >>> torque_text(9.0), torque_text(None)
+    ('9 N m (80 in lb)', '?')
+    """
+    # 1 N m is 8.8507 in lb (0.0254 m x 4.4482216 N, by definition)
+    return NOT_KNOWN if torque_nm is None else f"{torque_nm:g} N m ({torque_nm / 0.1129848:.0f} in lb)"
+
+
+def money_text(amount: Decimal | None) -> str:
+    """Two decimals; "missing" where no price is known, which is not nothing.
+
+    >>> money_text(Decimal("289")), money_text(None)
+    ('289.00', 'missing')
+    """
+    return "missing" if amount is None else f"{amount:.2f}"
+
+
+def lug_text(lug: Lug | None) -> str:
+    return "not in stock" if lug is None else f"{lug.conductor} x {lug.stud}"
+
+
+def angle_text(angle_deg: float | None) -> str:
+    """How the second lug stands to the first, looking along the cable from start to finish.
+
+    >>> angle_text(90.0), angle_text(-45.0), angle_text(0.0), angle_text(180.0), angle_text(None)
+    ('90° clockwise', '45° anticlockwise', '0°', '180°', '?')
+    """
+    if angle_deg is None:
+        return NOT_KNOWN
+    whole = round(angle_deg)
+    if whole % 180 == 0:
+        return f"{abs(whole)}°"
+    return f"{abs(whole)}° {'clockwise' if whole > 0 else 'anticlockwise'}"
+
+
+def point_text(point: tuple[float, float, float], units: str) -> str:
+    """Coordinates from the site's corner: millimetres, or inches with eighths.
+
+    >>> point_text((1.2, 0.04, 0.9), "mm")
+    'x 1200, y 40, z 900'
+    """
+    if units == "in":
+        return ", ".join(f"{axis} {length_text(from_m(v), 'in')}" for axis, v in zip("xyz", point, strict=True))
+    return ", ".join(f"{axis} {round(v * 1000):d}" for axis, v in zip("xyz", point, strict=True))
+
+
+def place_text(place: BarPlace, units: str) -> str:
+    """Where a bus bar's centre is, and on which face."""
+    return point_text(place.centre, units) + (f", on {place.face}" if place.face else "")
+
+
+def fuse_text(plan: Plan, cable: PlannedCable) -> str:
+    """The string's fuse and where on its positive lead it sits; "" where the cable carries none."""
+    place = plan.job.policy.string_fuse
+    share = next((s for s in plan.shares if s.string == cable.string), None)
+    if cable.kind != "lead" or cable.pole != "positive" or share is None or share.fuse is None or place == "none":
+        return ""
+    return f"{share.fuse.rating_a:g} A {share.fuse.family}, {place}"
+
+
+def _cut_row(plan: Plan, order: int, cable: PlannedCable, cut: Cut, spool: SpoolUse, instead_of: str) -> CutRow:
+    units = plan.job.units
+    start, finish = _ends(plan, cable, cut)
+    shrink = heat_shrink_for(plan.stock, plan.stock.conductor(spool.conductor).outside_diameter_m, spool.colour)
+    return CutRow(
+        order,
+        cut.name,
+        cable.name,
+        cable.number,
+        cable.string,
+        cable.pole,
+        POLE_SIGNS[cable.pole],
+        conductor_text(plan.stock.conductor(spool.conductor)),
+        spool.colour,
+        cut.length_um,
+        length_text(cut.length_um, units, up=True),
+        length_text(cut.length_um, other_unit(units), up=True),
+        start,
+        finish,
+        # a piece that ends at a fuse holder turns there
+        angle_text(cable.lug_angle_deg) if len(cable.cuts) == 1 else "free",
+        f"2 x {metres_text(shrink.per_end_m, units)}, {shrink.name}" if shrink else NOT_KNOWN,
+        fuse_text(plan, cable),
+        instead_of,
+    )
+
+
+def _ends(plan: Plan, cable: PlannedCable, cut: Cut) -> tuple[EndRow, EndRow]:
+    units = plan.job.units
+    start, finish = (
+        EndRow(
+            f"{end.at} ({end.stud})",
+            lug_text(end.lug),
+            NOT_KNOWN if end.strip_m is None else metres_text(end.strip_m, units),
+        )
+        for end in (cable.start, cable.finish)
+    )
+    if len(cable.cuts) == 1:
+        return start, finish
+    share = next((s for s in plan.shares if s.string == cable.string), None)
+    stud = share.fuse.stud if share and share.fuse else NOT_KNOWN
+    lug = plan.stock.lug(cable.conductor.name, stud)
+    holder = EndRow(
+        f"fuse holder ({stud})", lug_text(lug), NOT_KNOWN if lug is None else metres_text(lug.strip_m, units)
+    )
+    return (start, holder) if cut == cable.cuts[0] else (holder, finish)
+
+
+def _spool_rows(plan: Plan, number: int, spool: SpoolUse, cuts: tuple[CutRow, ...]) -> SpoolRows:
+    units = plan.job.units
+    return SpoolRows(
+        f"{spool.kind.capitalize()} {number} of {len(plan.cut_plan.spools)}: {spool.label}"
+        + (f" no. {spool.copy}" if spool.copy > 1 else ""),
+        f"{conductor_text(plan.stock.conductor(spool.conductor))} {spool.colour}",
+        spool.kind,
+        spool.length_um,
+        length_text(spool.length_um, units),
+        cuts,
+        spool.remains_um,
+        length_text(spool.remains_um, units),
+        spool.kept,
+        spool.end_trim_um,
+    )

@@ -1,0 +1,73 @@
+"""The plan in a few lines, for the terminal."""
+
+from __future__ import annotations
+
+from cutlist.plan_types import Plan
+from cutlist.sheets.lengths import length_text, metres_text, other_unit
+from cutlist.sheets.order_rows import total_text
+from cutlist.sheets.rows import conductor_text, place_text
+
+LABEL = 14  # columns
+
+
+def summary_text(plan: Plan) -> str:
+    """Where the bus bars go, the conductor, the target, surplus, cost, waste, drop, shares, and what fails."""
+    units = plan.job.units
+    leads = plan.leads
+    lines = [plan.job.name, ""]
+    for placed in plan.bars:
+        lines.append(_line(f"{placed.bar.pole} bar", place_text(placed.place, units)))
+    for kind in ("lead", "jumper", "feeder"):
+        cables = [c for c in plan.cables if c.kind == kind]
+        if cables:
+            sizes = ", ".join(dict.fromkeys(conductor_text(c.conductor) for c in cables))
+            lines.append(_line(f"{kind}s", f"{len(cables)}, {sizes}"))
+    target = length_text(plan.target_um, units, up=True)
+    lines.append(
+        _line(
+            "cut length",
+            f"{target} ({length_text(plan.target_um, other_unit(units), up=True)}), {plan.job.policy.match}",
+        )
+    )
+    if leads:
+        surplus = sorted(lead.surplus_m for lead in leads)
+        lines.append(_line("surplus", f"{metres_text(surplus[0], units)} to {metres_text(surplus[-1], units)}"))
+    cuts = plan.cut_plan
+    spools = f"{len(cuts.spools)} spool{'s' if len(cuts.spools) != 1 else ''}"
+    waste = f", {100 * cuts.waste_um / cuts.bought_um:.1f} % of what is bought" if cuts.bought_um else ""
+    lines.append(
+        _line("cable", f"{length_text(cuts.cut_um, units)} in {spools}, {length_text(cuts.bought_um, units)} to buy")
+    )
+    lines.append(_line("waste", f"{length_text(cuts.waste_um, units)}{waste}"))
+    lines.append(_line("order", total_text(plan)))
+    if plan.loads:
+        worst = max(plan.loads, key=lambda load: load.drop)
+        limit = plan.job.limits.drop
+        lines.append(_line("worst drop", f"{100 * worst.drop:.2f} % at {worst.load}, limit {100 * limit:g} %"))
+    for share in plan.shares:
+        lines.append(
+            _line(
+                f"string {share.string}",
+                f"{share.current_a:.1f} A, {100 * share.share:.1f} % ({100 * share.departure:+.1f} % from even)",
+            )
+        )
+    lines.append("")
+    failing = plan.failing
+    unknown = [f for f in plan.findings if f.status == "unknown"]
+    if failing:
+        lines.append(f"{len(failing)} limit{'s' if len(failing) > 1 else ''} not met:")
+        for finding in failing:
+            lines.append(f"  {finding.rule}, {finding.item}: {finding.message}")
+            if finding.mend:
+                lines.append(f"    mend: {finding.mend}")
+    else:
+        lines.append("Every limit that could be checked is met.")
+    if unknown:
+        lines.append(
+            f"{len(unknown)} not known for want of data: " + ", ".join(f"{f.rule} ({f.item})" for f in unknown)
+        )
+    return "\n".join(lines) + "\n"
+
+
+def _line(label: str, value: str) -> str:
+    return f"  {label:<{LABEL}}{value}" if len(label) < LABEL else f"  {label}  {value}"

@@ -1,0 +1,261 @@
+"""Plan and two elevations of the scene, to scale, as SVG.
+
+The site's frame is the surveyor's, facing the wall: x to the right, y out from the wall towards the reader, z up. So
+the plan, seen from above, has y going down the page, and the front elevation has x to the right and z up.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from html import escape
+
+import numpy as np
+from numpy.typing import NDArray
+
+from cutlist.sheets.lengths import metres_text
+from cutlist.sheets.scene import DrawnCable, DrawnSolid, Points, Scene
+
+Flat = NDArray[np.float64]  # (n, 2): right and down, in mm of the site
+
+SCALES = (1, 2, 5, 10, 20, 25, 50, 100, 200, 500, 1000)
+PAPER_MM = 176.0  # widest drawing that prints on both papers
+PAPER_HIGH_MM = 150.0
+LEAST_AREA_MM2 = 1.0  # a face seen on edge is no face
+
+
+@dataclass(frozen=True)
+class View:
+    name: str
+    across: int  # axis that runs along the page
+    across_sign: int
+    down: int  # axis that runs down the page
+    down_sign: int
+    note: str
+
+    def flat(self, points: Points) -> Flat:
+        """Points (n, 3) in metres as (n, 2) on the page, in mm of the site."""
+        return 1000.0 * np.column_stack(
+            [self.across_sign * points[:, self.across], self.down_sign * points[:, self.down]]
+        )
+
+
+VIEWS = (
+    View("Plan", 0, 1, 1, 1, "seen from above: x to the right, y (out from the wall) down the page"),
+    View("Front elevation", 0, 1, 2, -1, "seen facing the wall: x to the right, z up"),
+    View("Side elevation", 1, 1, 2, -1, "seen from the left: y (out from the wall) to the right, z up"),
+)
+
+
+def view_svg(scene: Scene, view: View, units: str) -> str:
+    """One view as a complete SVG element. Strokes and text are sized for the paper; 1 user unit is 1 mm of the site."""
+    low, high = _extent(scene, view)
+    scale = _scale(high - low)
+    text = 2.5 * scale  # mm on the site that make 2.5 mm on paper
+    margin = np.array([7.5, 5.0]) * text
+    left_top, size = low - margin, high - low + 2 * margin
+    parts = [_ruler(low, high, view, units, text)]
+    parts += [_solid(s, view, scale) for s in sorted(scene.solids, key=lambda s: _layer(s))]
+    parts += [_cable(c, view, scale) for c in scene.cables]
+    parts += [_mark(m.kind, view.flat(np.array([m.point]))[0], scale) for m in scene.marks]
+    parts += _bar_labels([s for s in scene.solids if s.kind == "bus bar"], view, units, text, low, high)
+    parts += _numbers(scene.cables, view, text)
+    width, height = size / scale
+    title = f"{view.name}, {view.note}. Scale 1:{scale} when printed at full size."
+    return (
+        f'<svg class="view" xmlns="http://www.w3.org/2000/svg" role="img" aria-label="{escape(title)}" '
+        f'width="{width:.1f}mm" height="{height:.1f}mm" '
+        f'viewBox="{left_top[0]:.1f} {left_top[1]:.1f} {size[0]:.1f} {size[1]:.1f}" '
+        f'font-size="{text:.1f}" stroke-width="{0.25 * scale:.2f}">'
+        f"<title>{escape(title)}</title>{''.join(parts)}</svg>"
+    )
+
+
+def view_scale(scene: Scene, view: View) -> int:
+    low, high = _extent(scene, view)
+    return _scale(high - low)
+
+
+def _extent(scene: Scene, view: View) -> tuple[Flat, Flat]:
+    corners = view.flat(scene.bounds())
+    return corners.min(axis=0), corners.max(axis=0)
+
+
+def _scale(size: Flat) -> int:
+    """The largest usual scale at which the drawing fits the paper."""
+    fits = (s for s in SCALES if size[0] / s + 38 <= PAPER_MM and size[1] / s + 26 <= PAPER_HIGH_MM)
+    return next(fits, SCALES[-1])
+
+
+def _layer(solid: DrawnSolid) -> int:
+    return ("compartment", "zone", "solid", "battery", "bus bar").index(solid.kind)
+
+
+def _solid(solid: DrawnSolid, view: View, scale: int) -> str:
+    rings: dict[tuple[tuple[float, ...], ...], str] = {}
+    if solid.round:
+        points = np.vstack([view.flat(ring) for face in solid.faces for ring in face])
+        return _group(solid, _path(_hull(points)) + "Z")
+    for face in solid.faces:
+        flat = [view.flat(ring) for ring in face]
+        if abs(_area(flat[0])) < LEAST_AREA_MM2 * scale:
+            continue
+        path = "".join(_path(ring) + "Z" for ring in flat)
+        # the near and the far face of a box fall on each other: drawn once
+        rings.setdefault(tuple(sorted(tuple(np.round(p, 1)) for p in flat[0])), path)
+    return _group(solid, *rings.values())
+
+
+def _group(solid: DrawnSolid, *paths: str) -> str:
+    drawn = "".join(f'<path fill-rule="evenodd" d="{d}"/>' for d in paths)
+    return f'<g class="{solid.kind.replace(" ", "-")}"><title>{escape(solid.name)}</title>{drawn}</g>'
+
+
+def _cable(cable: DrawnCable, view: View, scale: int) -> str:
+    wide = max(2000 * cable.radius_m, 0.5 * scale)
+    dash = {"positive": "", "negative": f"{3 * wide:.1f} {wide:.1f}", "link": f"{wide:.1f} {0.6 * wide:.1f}"}[
+        cable.pole
+    ]
+    dashes = f' stroke-dasharray="{dash}"' if dash else ""
+    d = _path(view.flat(cable.points))
+    return (
+        f'<g class="cable {cable.pole}"><title>{cable.number} {escape(cable.name)}</title>'
+        f'<path class="under" d="{d}" stroke-width="{wide + 0.4 * scale:.2f}"/>'
+        f'<path d="{d}" stroke-width="{wide:.2f}"{dashes}/></g>'
+    )
+
+
+def _mark(kind: str, at: Flat, scale: int) -> str:
+    radius = (0.6 if kind == "stud" else 1.2) * scale
+    return f'<circle class="{kind}" cx="{at[0]:.1f}" cy="{at[1]:.1f}" r="{radius:.1f}"/>'
+
+
+def _numbers(cables: Sequence[DrawnCable], view: View, text: float) -> list[str]:
+    """Each cable's number on it, where it is least in the way of numbers already set."""
+    taken: list[Flat] = []
+    found = []
+    for cable in cables:
+        flat = view.flat(cable.points)
+        along = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(flat, axis=0), axis=1))])
+        wanted = along[-1] * np.linspace(0.15, 0.85, 29)
+        places = np.column_stack([np.interp(wanted, along, flat[:, i]) for i in (0, 1)])
+        if taken:
+            room = np.min(np.linalg.norm(places[:, None] - np.array(taken)[None], axis=2), axis=1)
+            place = places[int(np.argmax(np.minimum(np.round(room, 3), 2.2 * text)))]
+        else:
+            place = places[14]
+        taken.append(place)
+        radius = 0.62 * text if cable.number < 10 else 0.8 * text
+        found.append(
+            f'<g class="number {cable.pole}"><circle cx="{place[0]:.1f}" cy="{place[1]:.1f}" r="{radius:.1f}"/>'
+            f'<text x="{place[0]:.1f}" y="{place[1] + 0.3 * text:.1f}" font-size="{0.85 * text:.1f}" '
+            f'text-anchor="middle">{cable.number}</text></g>'
+        )
+    return found
+
+
+def _bar_labels(bars: Sequence[DrawnSolid], view: View, units: str, text: float, low: Flat, high: Flat) -> list[str]:
+    """Each bus bar's name and centre under it, further down where another label stands already."""
+    taken: list[tuple[float, float, float]] = []  # left, right, baseline
+    found = []
+    for bar in bars:
+        points = np.vstack([ring for face in bar.faces for ring in face])
+        centre = (points.min(axis=0) + points.max(axis=0)) / 2
+        words = f"{bar.name}: " + ", ".join(
+            f"{'xyz'[axis]} {metres_text(float(centre[axis]), units).removesuffix(' mm')}"
+            for axis in sorted({view.across, view.down})
+        )
+        half = 0.31 * text * len(words)
+        left = low[0] - 5 * text + half
+        x = float(np.clip(view.flat(centre[None])[0][0], left, max(left, high[0] + 6 * text - half)))
+        y = float(view.flat(points)[:, 1].max()) + 1.2 * text
+        while any(x - half < last and first < x + half and abs(y - t) < 1.2 * text for first, last, t in taken):
+            y += 1.2 * text
+        taken.append((x - half, x + half, y))
+        found.append(
+            f'<text class="name" x="{x:.1f}" y="{y:.1f}" text-anchor="middle" stroke-width="{0.35 * text:.1f}">'
+            f"{escape(words)}</text>"
+        )
+    return found
+
+
+def _ruler(low: Flat, high: Flat, view: View, units: str, text: float) -> str:
+    """A grid with figures along the bottom and the left, in the job's own unit, from the site's corner."""
+    step = _step(high - low, units, text)
+    parts = []
+    for side, sign in ((0, view.across_sign), (1, view.down_sign)):
+        for k in range(int(np.ceil(low[side] / step)), int(np.floor(high[side] / step)) + 1):
+            at = k * step
+            figure = _figure(sign * at, units)
+            if side == 0:
+                parts.append(f'<path d="M{at:.1f} {low[1]:.1f}V{high[1] + 0.6 * text:.1f}"/>')
+                parts.append(f'<text x="{at:.1f}" y="{high[1] + 3.2 * text:.1f}" text-anchor="middle">{figure}</text>')
+            else:
+                parts.append(f'<path d="M{low[0] - 0.6 * text:.1f} {at:.1f}H{high[0]:.1f}"/>')
+                parts.append(
+                    f'<text x="{low[0] - 1.0 * text:.1f}" y="{at + 0.35 * text:.1f}" text-anchor="end">{figure}</text>'
+                )
+    unit = "ft" if units == "in" else "mm"
+    across, down = "xyz"[view.across], "xyz"[view.down]
+    parts.append(
+        f'<text x="{high[0]:.1f}" y="{high[1] + 4.5 * text:.1f}" text-anchor="end">{across} across, {unit}</text>'
+        f'<text x="{low[0] - 6.5 * text:.1f}" y="{low[1] - 2.2 * text:.1f}">{down}, {unit}</text>'
+    )
+    parts += _extents(low, high, units, text)
+    return f'<g class="ruler">{"".join(parts)}</g>'
+
+
+def _extents(low: Flat, high: Flat, units: str, text: float) -> list[str]:
+    """How wide and how high it all is, as dimension lines above and to the right."""
+    width, height = (metres_text(float(v) / 1000, units) for v in high - low)
+    tick = 1.2 * text
+    above, right = low[1] - tick, high[0] + 1.4 * text
+    middle = (low + high) / 2
+    return [
+        f'<path class="extent" d="M{low[0]:.1f} {above:.1f}H{high[0]:.1f}'
+        f"M{low[0]:.1f} {above - tick / 2:.1f}v{tick:.1f}"
+        f'M{high[0]:.1f} {above - tick / 2:.1f}v{tick:.1f}"/>',
+        f'<text x="{middle[0]:.1f}" y="{above - 0.5 * text:.1f}" text-anchor="middle">{width}</text>',
+        f'<path class="extent" d="M{right:.1f} {low[1]:.1f}V{high[1]:.1f}'
+        f"M{right - tick / 2:.1f} {low[1]:.1f}h{tick:.1f}"
+        f'M{right - tick / 2:.1f} {high[1]:.1f}h{tick:.1f}"/>',
+        f'<text transform="translate({right + 1.5 * text:.1f} {middle[1]:.1f}) rotate(90)" '
+        f'text-anchor="middle">{height}</text>',
+    ]
+
+
+def _step(size: Flat, units: str, text: float) -> float:
+    steps = (304.8, 609.6, 1524.0, 3048.0) if units == "in" else (100.0, 200.0, 500.0, 1000.0, 2000.0, 5000.0)
+    return next((s for s in steps if s >= 3.2 * text and size.max() / s <= 14), steps[-1])
+
+
+def _figure(value_mm: float, units: str) -> str:
+    return f"{value_mm / 304.8 + 0.0:.0f}" if units == "in" else f"{value_mm + 0.0:.0f}"
+
+
+def _path(points: Flat) -> str:
+    return "M" + "L".join(f"{x:.1f} {y:.1f}" for x, y in points)
+
+
+def _hull(points: Flat) -> Flat:
+    """The convex outline of points (n, 2). Source: Andrew's monotone chain."""
+    ordered = sorted({(float(x), float(y)) for x, y in points})
+
+    def half(line: list[tuple[float, float]]) -> list[tuple[float, float]]:
+        kept: list[tuple[float, float]] = []
+        for c in line:
+            while len(kept) > 1 and _turn(kept[-2], kept[-1], c) <= 0:
+                kept.pop()
+            kept.append(c)
+        return kept[:-1]
+
+    return np.array(half(ordered) + half(ordered[::-1]))
+
+
+def _turn(a: tuple[float, float], b: tuple[float, float], c: tuple[float, float]) -> float:
+    return (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])
+
+
+def _area(ring: Flat) -> float:
+    x, y = ring[:, 0], ring[:, 1]
+    return float(np.dot(x, np.roll(y, -1)) - np.dot(y, np.roll(x, -1))) / 2

@@ -1,0 +1,40 @@
+"""The complete set of sheets, written to a folder as one."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from cutlist.plan_types import Plan
+from cutlist.sheets.cut_sheet import cut_sheet_pdf
+from cutlist.sheets.labels import labels_pdf
+from cutlist.sheets.order_sheet import order_pdf
+from cutlist.sheets.page import plan_html
+from cutlist.sheets.plan_json import plan_text
+from cutlist.sheets.swap import swap_in
+from cutlist.sheets.tables_csv import cuts_csv, order_csv
+from cutlist.sheets.workbook import order_xlsx
+
+
+def sheet_set(plan: Plan) -> dict[str, bytes]:
+    """Every sheet by its file name. The same plan gives the same bytes."""
+    return {
+        "plan.json": plan_text(plan).encode(),
+        "cut-sheet.pdf": cut_sheet_pdf(plan),
+        "labels.pdf": labels_pdf(plan),
+        "cuts.csv": cuts_csv(plan).encode(),
+        "order.pdf": order_pdf(plan),
+        "order.xlsx": order_xlsx(plan),
+        "order.csv": order_csv(plan).encode(),
+        "plan.html": plan_html(plan).encode(),
+    }
+
+
+def write_set(plan: Plan, folder: Path) -> tuple[str, ...]:
+    """Write all sheets into the folder, replacing an old set only as a whole; the names of the files.
+
+    All sheets are made before the first is written. Raises OSError with the file and the folder in words when it
+    cannot write: the old set is then untouched.
+    """
+    files = sheet_set(plan)
+    swap_in(files, folder)
+    return tuple(files)

@@ -1,0 +1,126 @@
+"""The rigger's paper, read back as text. Lengths are worked by hand in test_tables."""
+
+from __future__ import annotations
+
+import io
+import re
+
+import pypdf
+import pytest
+
+from cutlist.sheets.cut_sheet import cut_sheet_pdf
+from cutlist.sheets.labels import label_rows, labels_pdf
+from cutlist.sheets.order_sheet import order_pdf
+from tests.sheets.conftest import HOSTILE
+
+CUTS = """\
+50 mm2 black Remnant 1 of 2: black end, 9400 mm
+1 2 3 5080 mm
+Offcut 5080 mm: label it and keep it.
+done cut tag at both ends pole, colour cut length mm ft in A: lug, strip, where B: lug, strip, where B against A shrink, fuse
+1 S1 negative − black 1465 4 ft 9 3/4 in 50 mm2 x M8 · 22 mm S1b negative (M8) 50 mm2 x M10 · 22 mm negative bus bar stud 1 (M10) 90° clockwise 2 x 50 mm, shrink 19/6
+2 S2 negative − black 1465 4 ft 9 3/4 in 50 mm2 x M8 · 22 mm S2b negative (M8) 50 mm2 x M10 · 22 mm negative bus bar stud 3 (M10) 90° clockwise 2 x 50 mm, shrink 19/6
+3 inverter negative − black 1390 4 ft 6 3/4 in 50 mm2 x M10 · 22 mm negative bus bar stud 2 (M10) 50 mm2 x M8 · 22 mm inverter negative (M8) 0° 2 x 50 mm, shrink 19/6
+50 mm2 red Remnant 2 of 2: red end, 9400 mm
+4 5 6 7 8 4360 mm
+Offcut 4360 mm: label it and keep it.
+done cut tag at both ends pole, colour cut length mm ft in A: lug, strip, where B: lug, strip, where B against A shrink, fuse
+4 inverter positive + red 1490 4 ft 10 3/4 in 50 mm2 x M10 · 22 mm positive bus bar stud 2 (M10) 50 mm2 x M8 · 22 mm inverter positive (M8) 0° 2 x 50 mm, shrink 19/6
+5 S1 positive + red 1465 4 ft 9 3/4 in 50 mm2 x M8 · 22 mm S1a positive (M8) 50 mm2 x M10 · 22 mm positive bus bar stud 1 (M10) 90° clockwise 2 x 50 mm, shrink 19/6 150 A bolt-down, at battery
+6 S2 positive + red 1465 4 ft 9 3/4 in 50 mm2 x M8 · 22 mm S2a positive (M8) 50 mm2 x M10 · 22 mm positive bus bar stud 3 (M10) 90° clockwise 2 x 50 mm, shrink 19/6 150 A bolt-down, at battery
+7 S1 jumper ∘ red 310 1 ft 0 1/4 in 50 mm2 x M8 · 22 mm S1a negative (M8) 50 mm2 x M8 · 22 mm S1b positive (M8) 0° 2 x 50 mm, shrink 19/6
+8 S2 jumper ∘ red 310 1 ft 0 1/4 in 50 mm2 x M8 · 22 mm S2a negative (M8) 50 mm2 x M8 · 22 mm S2b positive (M8) 0° 2 x 50 mm, shrink 19/6
+"""  # noqa: E501
+
+
+def pages(pdf: bytes) -> list[str]:
+    return [page.extract_text() for page in pypdf.PdfReader(io.BytesIO(pdf)).pages]
+
+
+def flat(pdf: bytes) -> str:
+    return re.sub(r"\s+", " ", " ".join(pages(pdf)))
+
+
+def without_frame(pdf: bytes) -> str:
+    """The text without what stands on every page."""
+    lines = [line for page in pages(pdf) for line in page.splitlines()[1:]]
+    return "\n".join(line for line in lines if not line.startswith("Local codes, the battery maker")) + "\n"
+
+
+def test_cuts_whole(plan):
+    text = without_frame(cut_sheet_pdf(plan))
+    start, end = text.index("50 mm2 black"), text.index("Laying, in installing order")
+    assert re.sub(r" *\n(?!\d+ |50 mm2 |Offcut |done )", " ", text[start:end]).rstrip() == CUTS.rstrip()
+
+
+def test_laying_says_the_way_and_where_the_surplus_lies(plan):
+    """S1 negative: shortest run up 710, across sqrt(240^2 + 230^2) = 332.415, down 150, less 51.504: 1140.911; surplus
+    1526.340 - 1140.911 = 385.429. Laid by going 385.429 / 2 = 192.715 higher: up 902.7, down 342.7."""
+    text = flat(cut_sheet_pdf(plan))
+    assert "up 903 mm along shelf, left and in 332 mm, down 343 mm along shelf" in text
+    assert "surplus 385 mm, way round, from" in text
+    assert "up to 193 mm aside" in text
+
+
+def test_terminations_give_torque_and_stack(plan):
+    # 14 N m x 8.8507 = 123.9 in lb
+    assert "positive bus bar stud 2 M10 14 N m (124 in lb) inverter positive" in flat(cut_sheet_pdf(plan))
+    assert "positive bus bar stud 4 M10 14 N m (124 in lb) free" in flat(cut_sheet_pdf(plan))
+
+
+def test_cautions_and_stop_mark_are_on_it(plan):
+    text = flat(cut_sheet_pdf(plan))
+    assert "local codes, the battery maker's manual and a licensed person come before it" in text
+    assert "Stop mark: if a dry-fit differs from this sheet by more than 10 mm, stop cutting and plan again." in text
+    assert "set the second lug to its angle before crimping" in text
+
+
+def test_a_plan_that_fails_says_so_first(plan, failing_plan):
+    words = "This plan does not meet every limit. Do not cut before that is settled."
+    assert words in pages(cut_sheet_pdf(failing_plan))[0]
+    assert words not in flat(cut_sheet_pdf(plan))
+
+
+@pytest.mark.parametrize("make", [cut_sheet_pdf, order_pdf, labels_pdf])
+def test_same_plan_same_bytes(plan, make):
+    assert make(plan) == make(plan)
+
+
+@pytest.mark.parametrize(("make", "wide"), [(cut_sheet_pdf, True), (order_pdf, True), (labels_pdf, False)])
+def test_paper_follows_the_units(plan, inch_plan, make, wide):
+    """A4 is 210 x 297 mm, US Letter 8.5 x 11 in; a point is 1/72 in."""
+    for one, size in ((plan, (210 / 25.4 * 72, 297 / 25.4 * 72)), (inch_plan, (8.5 * 72, 11 * 72))):
+        box = pypdf.PdfReader(io.BytesIO(make(one))).pages[0].mediabox
+        found = (float(box.width), float(box.height))
+        assert found == pytest.approx(size[::-1] if wide else size, abs=0.1)
+
+
+@pytest.mark.parametrize("make", [cut_sheet_pdf, order_pdf, labels_pdf])
+def test_hostile_names_are_printed_as_they_are(hostile_plan, make):
+    """Letters from right to left come out of a PDF in drawing order, so that word is looked at by its letters."""
+    text = re.sub(r"\s+", "", " ".join(pages(make(hostile_plan))))
+    words = HOSTILE.split(" שלום")[0]
+    assert re.sub(r"\s+", "", words) in text
+    assert set("שלום") <= set(text)
+
+
+@pytest.mark.parametrize("make", [cut_sheet_pdf, order_pdf, labels_pdf])
+def test_only_the_compilers_own_fonts(plan, make):
+    fonts = set()
+    for page in pypdf.PdfReader(io.BytesIO(make(plan))).pages:
+        for font in page["/Resources"]["/Font"].values():
+            fonts.add(font.get_object()["/BaseFont"].split("+")[1].split("-")[0])
+    assert fonts <= {"LibertinusSerif", "DejaVuSansMono"}
+
+
+def test_every_piece_has_two_labels(large_plan):
+    labels = label_rows(large_plan)
+    assert len(labels) == 2 * 92
+    assert len({label.text for label in labels}) == len(labels)
+    assert flat(labels_pdf(large_plan)).count("bus bar stud") == 2 * 31
+
+
+def test_every_lead_of_sixty_is_on_the_sheet(large_plan):
+    text = re.sub(r"\s+", "", flat(cut_sheet_pdf(large_plan)))
+    for cable in large_plan.cables:
+        assert cable.name.replace(" ", "") in text

@@ -1,0 +1,146 @@
+"""Cuts and order as CSV and XLSX, whole, in both unit systems.
+
+The workshop bank's lengths, worked by hand. Two bends of radius 60 mm take off 2 (2 - pi/2) 60 = 51.504 mm of a run
+with two right angles. A lug on M8 holds 31 mm beyond the conductor, one on M10 32 mm.
+
+* Leads: the longest run is S2 negative, from (1160, 250, 240) up 710 to 950, across sqrt(680^2 + 230^2) = 717.844,
+  down 150 to (480, 20, 800): 1577.844 - 51.504 = 1526.340; less 31 + 32: 1463.340, up to 1465 mm, or to
+  461 eighths = 57 5/8 in.
+* Inverter positive: up 200, across sqrt(1000^2 + 80^2) = 1003.195, down 400: 1603.195 - 51.504 - 63 = 1488.691, up to
+  1490 mm, or 469 eighths = 58 5/8 in. Negative 100 shorter: 1388.691, up to 1390 mm, or 438 eighths = 54 3/4 in.
+* Jumpers: 3 x 140 - 51.504 - 62 = 306.496, up to 310 mm, or 97 eighths = 12 1/8 in.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from decimal import Decimal
+
+import openpyxl
+import pytest
+
+from cutlist.sheets.rows import cut_rows
+from cutlist.sheets.tables_csv import cuts_csv, harmless, order_csv
+from cutlist.sheets.workbook import order_xlsx
+
+CUTS_MM = """\
+cut,spool,conductor,colour,tag,cable number,cable,string,pole,cut length mm,cut length ft in,A at,A lug,A strip,B at,B lug,B strip,B against A,heat-shrink,fuse,instead of
+1,Remnant 1 of 2: black end,50 mm2,black,S1 negative,6,S1 negative,S1,negative,1465,4 ft 9 3/4 in,S1b negative (M8),50 mm2 x M8,22 mm,negative bus bar stud 1 (M10),50 mm2 x M10,22 mm,90° clockwise,"2 x 50 mm, shrink 19/6",,
+2,Remnant 1 of 2: black end,50 mm2,black,S2 negative,8,S2 negative,S2,negative,1465,4 ft 9 3/4 in,S2b negative (M8),50 mm2 x M8,22 mm,negative bus bar stud 3 (M10),50 mm2 x M10,22 mm,90° clockwise,"2 x 50 mm, shrink 19/6",,
+3,Remnant 1 of 2: black end,50 mm2,black,inverter negative,7,inverter negative,,negative,1390,4 ft 6 3/4 in,negative bus bar stud 2 (M10),50 mm2 x M10,22 mm,inverter negative (M8),50 mm2 x M8,22 mm,0°,"2 x 50 mm, shrink 19/6",,
+4,Remnant 2 of 2: red end,50 mm2,red,inverter positive,4,inverter positive,,positive,1490,4 ft 10 3/4 in,positive bus bar stud 2 (M10),50 mm2 x M10,22 mm,inverter positive (M8),50 mm2 x M8,22 mm,0°,"2 x 50 mm, shrink 19/6",,
+5,Remnant 2 of 2: red end,50 mm2,red,S1 positive,3,S1 positive,S1,positive,1465,4 ft 9 3/4 in,S1a positive (M8),50 mm2 x M8,22 mm,positive bus bar stud 1 (M10),50 mm2 x M10,22 mm,90° clockwise,"2 x 50 mm, shrink 19/6","150 A bolt-down, at battery",
+6,Remnant 2 of 2: red end,50 mm2,red,S2 positive,5,S2 positive,S2,positive,1465,4 ft 9 3/4 in,S2a positive (M8),50 mm2 x M8,22 mm,positive bus bar stud 3 (M10),50 mm2 x M10,22 mm,90° clockwise,"2 x 50 mm, shrink 19/6","150 A bolt-down, at battery",
+7,Remnant 2 of 2: red end,50 mm2,red,S1 jumper,1,S1 jumper,S1,link,310,1 ft 0 1/4 in,S1a negative (M8),50 mm2 x M8,22 mm,S1b positive (M8),50 mm2 x M8,22 mm,0°,"2 x 50 mm, shrink 19/6",,
+8,Remnant 2 of 2: red end,50 mm2,red,S2 jumper,2,S2 jumper,S2,link,310,1 ft 0 1/4 in,S2a negative (M8),50 mm2 x M8,22 mm,S2b positive (M8),50 mm2 x M8,22 mm,0°,"2 x 50 mm, shrink 19/6",,
+"""  # noqa: E501
+
+# Lugs: 6 ends on M10, 10 on M8 of which 4 on hand; packs of 10 at ten times the price of one. Heat-shrink: 16 ends of
+# 50 mm out of one piece of 1.2 m. Fuses: two and a spare. Clamps: three on each of six cables, 6 on hand, packs of 25.
+# Total 20.50 + 19.00 + 6.40 + 43.50 + 21.25 = 110.65.
+ORDER_MM = {
+    "50 mm2 black, on hand: black end": ("0", "4320 mm (14 ft 2 1/8 in)", "9400 mm (30 ft 10 1/8 in)", ""),
+    "50 mm2 red, on hand: red end": ("0", "5040 mm (16 ft 6 3/8 in)", "9400 mm (30 ft 10 1/8 in)", ""),
+    "lug 50 mm2 x M10": ("1", "6", "", "20.50"),
+    "lug 50 mm2 x M8": ("1", "10", "4", "19.00"),
+    "heat-shrink shrink 19/6, black": ("1", "800 mm (2 ft 7 1/2 in)", "", "6.40"),
+    "fuse bolt-down 150 A": ("3", "3", "", "43.50"),
+    "cushion clamp 14": ("1", "18", "6", "21.25"),
+    "known prices": ("", "", "", "110.65"),
+}
+
+
+def read(text: str) -> list[dict[str, str]]:
+    return list(csv.DictReader(io.StringIO(text)))
+
+
+def test_cuts_in_mm_whole(plan):
+    assert cuts_csv(plan).replace("\r\n", "\n") == CUTS_MM
+
+
+def test_cuts_in_inches(inch_plan):
+    lengths = {row["tag"]: (row["cut length ft in"], row["cut length mm"]) for row in read(cuts_csv(inch_plan))}
+    assert lengths == {
+        "S1 positive": ("4 ft 9 5/8 in", "1463.675"),
+        "S1 negative": ("4 ft 9 5/8 in", "1463.675"),
+        "S2 positive": ("4 ft 9 5/8 in", "1463.675"),
+        "S2 negative": ("4 ft 9 5/8 in", "1463.675"),
+        "inverter positive": ("4 ft 10 5/8 in", "1489.075"),
+        "inverter negative": ("4 ft 6 3/4 in", "1390.65"),
+        "S1 jumper": ("1 ft 0 1/8 in", "307.975"),
+        "S2 jumper": ("1 ft 0 1/8 in", "307.975"),
+    }
+
+
+def test_a_fuse_in_the_lead_makes_two_pieces():
+    from tests.sheets.sample import workshop_plan
+
+    rows = {row["tag"]: row for row in read(cuts_csv(workshop_plan(in_line_fuse=True)))}
+    # 200 mm to the fuse holder, the rest of the 1465 mm beyond it
+    assert (rows["S1 positive 1"]["cut length mm"], rows["S1 positive 2"]["cut length mm"]) == ("200", "1265")
+    assert rows["S1 positive 1"]["B at"] == rows["S1 positive 2"]["A at"] == "fuse holder (M8)"
+    assert rows["S1 positive 1"]["B against A"] == "free"
+
+
+def test_order_whole(plan):
+    rows = {r["description"]: (r["order"], r["needed"], r["from stock"], r["price"]) for r in read(order_csv(plan))}
+    assert rows == ORDER_MM
+
+
+def test_a_missing_price_is_missing_not_nothing(priceless_plan):
+    rows = read(order_csv(priceless_plan))
+    assert {r["price"] for r in rows if r["kind"] != "total" and r["order"] != "0"} == {"missing"}
+    assert rows[-1]["price"] == "0.00"
+    assert rows[-1]["why"].startswith("missing prices: lug 50 mm2 x M10")
+
+
+@pytest.mark.parametrize("text", ["=cmd()", "+1", "-x", "@a", " =1", "\t=1", "\r=1"])
+def test_what_a_spreadsheet_would_run_is_made_text(text):
+    assert harmless(text) == ("'" + text if not text.strip("+").isdigit() else text)
+
+
+def test_hostile_names_stay_text_in_csv(hostile_plan):
+    for text in (cuts_csv(hostile_plan), order_csv(hostile_plan)):
+        cells = [cell for row in csv.reader(io.StringIO(text)) for cell in row]
+        assert not [c for c in cells if c.startswith(("=", "+", "@", "-", "\t"))]
+        assert any("<script>alert(1)</script>=cmd()|#import" in c for c in cells)
+
+
+def sheet(data: bytes, values: bool):
+    return openpyxl.load_workbook(io.BytesIO(data), data_only=values).active
+
+
+def test_workbook_sums_are_live_and_right(plan):
+    data = order_xlsx(plan)
+    values, formulas = list(sheet(data, True).iter_rows()), list(sheet(data, False).iter_rows())
+    heads = next(i for i, row in enumerate(values) if row[0].value == "What")
+    lines = values[heads + 1 : -1]
+    assert len(lines) == len(ORDER_MM) - 1
+    total = Decimal(0)
+    for row, live in zip(lines, formulas[heads + 1 : -1], strict=True):
+        if row[7].value is None:
+            continue
+        price = Decimal(str(row[1].value)) * Decimal(str(row[6].value))
+        assert Decimal(str(row[7].value)) == price
+        assert live[7].value == f"=B{row[0].row}*G{row[0].row}"
+        total += price
+    assert Decimal(str(values[-1][7].value)) == total == plan.order.total == Decimal("110.65")
+    assert formulas[-1][7].value == f"=SUM(H{heads + 2}:H{len(values) - 1})"
+
+
+def test_hostile_names_stay_text_in_the_workbook(hostile_plan):
+    cells = [cell for row in sheet(order_xlsx(hostile_plan), False).iter_rows() for cell in row]
+    running = [c.value for c in cells if c.data_type == "f"]
+    assert running
+    assert all(str(f).startswith(("=B", "=SUM(H")) for f in running)
+    assert any("=cmd()" in str(c.value) for c in cells if c.data_type != "f")
+
+
+def test_no_two_cuts_carry_one_tag(large_plan):
+    tags = [c.tag for s in cut_rows(large_plan) for c in s.cuts]
+    assert len(set(tags)) == len(tags) == 92
+
+
+def test_same_plan_same_bytes(plan):
+    assert order_xlsx(plan) == order_xlsx(plan)
