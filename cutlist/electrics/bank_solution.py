@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from cutlist.bank.cables import Fuse
 from cutlist.bank.job import Job
-from cutlist.electrics.ampacity import Ampacity
+from cutlist.electrics.ampacity import Ampacity, Segment
 from cutlist.electrics.bank_limits import bank_findings
 from cutlist.electrics.bank_state import BankSolution, CableState
 from cutlist.electrics.check import faults_in
@@ -17,7 +17,7 @@ from cutlist.electrics.warmth import after_surge_c, ampacity_of, stretch_c, warm
 from cutlist.electrics.wiring import (
     CableSpec,
     Wiring,
-    branch_name,
+    cable_branch,
     load_currents,
     segments_of,
     surge_duration_s,
@@ -50,6 +50,11 @@ def solve_bank(
     allowance. Raises ValueError if a cable is missing or names no node of the job, or if the air is too hot for a
     conductor; RuntimeError if the solution does not pass the independent check.
     """
+    before = None
+    if state == "surge" and conductor_c is None:
+        before = solve_bank(
+            job, cables, fuses=fuses, out=out, joint_ohm=joint_ohm, emf_v=emf_v, resistance_ohm=resistance_ohm
+        )
     currents = load_currents(job, state)
     wiring = wire(
         job,
@@ -63,22 +68,36 @@ def solve_bank(
         bar_c=conductor_c,
         cable_c=20.0 if conductor_c is None else conductor_c,
     )
+    return _solve(job, state, tuple(sorted(out)), currents, wiring, conductor_c, before)
+
+
+def _solve(
+    job: Job,
+    state: str,
+    out: tuple[str, ...],
+    currents: dict[str, float],
+    wiring: Wiring,
+    fixed_c: float | None,
+    before: BankSolution | None,
+) -> BankSolution:
+    """`before`: the continuous state a surge starts from."""
     rated = {c.name: ampacity_of(job, c) for c in wiring.cables}
-    if conductor_c is None:
+    segments = {c.name: segments_of(c, job) for c in wiring.cables}
+    if fixed_c is None:
         start_c = None
-        if state == "surge":
-            before = solve_bank(
-                job, cables, fuses=fuses, out=out, joint_ohm=joint_ohm, emf_v=emf_v, resistance_ohm=resistance_ohm
-            )
-            start_c = {c.name: stretch_c(job, c, before.cables[c.name].current_a, rated[c.name]) for c in cables}
-        wiring, solved, stretches = _settle(job, wiring, rated, start_c)
+        if before is not None:
+            start_c = {
+                c.name: stretch_c(c, segments[c.name], before.cables[c.name].current_a, rated[c.name])
+                for c in wiring.cables
+            }
+        wiring, solved, stretches = _settle(job, wiring, rated, segments, start_c)
     else:
         solved = solve(wiring.network)
-        stretches = {c.name: tuple(conductor_c for _ in segments_of(c, job)) for c in wiring.cables}
+        stretches = {c.name: tuple(fixed_c for _ in segments[c.name]) for c in wiring.cables}
     faults = faults_in(wiring.network, solved)
     if faults:
         raise RuntimeError("the solved bank breaks a law of circuits: " + "; ".join(faults[:3]))
-    return _solution(job, state, tuple(sorted(out)), currents, wiring, solved, rated, stretches)
+    return _solution(job, state, out, currents, wiring, solved, rated, segments, stretches)
 
 
 def solve_states(
@@ -92,30 +111,39 @@ def solve_states(
     outages: list[tuple[str, ...]] = [()]
     if job.policy.one_string_out and len(job.strings) > 1:
         outages += [(string.name,) for string in job.strings]
-    return tuple(
-        solve_bank(job, cables, fuses=fuses, state=state, out=out, joint_ohm=joint_ohm)
-        for out in outages
-        for state in states
-    )
+    solved = []
+    for out in outages:
+        before = None
+        for state in states:
+            currents = load_currents(job, state)
+            wiring = wire(job, cables, fuses=fuses, currents_a=currents, out=out, joint_ohm=joint_ohm)
+            solution = _solve(job, state, out, currents, wiring, None, before if state == "surge" else None)
+            before = solution if state == "continuous" else before
+            solved.append(solution)
+    return tuple(solved)
 
 
 def _settle(
-    job: Job, wiring: Wiring, rated: Mapping[str, Ampacity], start_c: Mapping[str, Sequence[float]] | None
+    job: Job,
+    wiring: Wiring,
+    rated: Mapping[str, Ampacity],
+    segments: Mapping[str, tuple[Segment, ...]],
+    start_c: Mapping[str, Sequence[float]] | None,
 ) -> tuple[Wiring, NetworkState, dict[str, tuple[float, ...]]]:
     """Warm the conductors, solve, and again, until temperatures stay put."""
-    stretches: dict[str, tuple[float, ...]] = {
-        c.name: tuple(s.ambient_c for s in segments_of(c, job)) for c in wiring.cables
-    }
+    duration_s = surge_duration_s(job)
+    stretches = {name: tuple(s.ambient_c for s in found) for name, found in segments.items()}
     for _ in range(ROUNDS):
-        wiring = _at_temperatures(job, wiring, stretches)
+        warm = {cable_branch(c): warm_ohm(c, segments[c.name], stretches[c.name]) for c in wiring.cables}
+        branches = tuple(_with_ohm(b, warm.get(b.name)) for b in wiring.network.branches)
+        wiring = replace(wiring, network=replace(wiring.network, branches=branches))
         solved = solve(wiring.network)
         warmer = {}
-        for cable in wiring.cables:
-            steady_c = stretch_c(job, cable, solved.currents_a[_cable_branch(wiring, cable)], rated[cable.name])
+        for c in wiring.cables:
+            after_c = stretch_c(c, segments[c.name], solved.currents_a[cable_branch(c)], rated[c.name])
             if start_c is not None:
-                duration_s = surge_duration_s(job)
-                steady_c = after_surge_c(cable, rated[cable.name], start_c[cable.name], steady_c, duration_s)
-            warmer[cable.name] = steady_c
+                after_c = after_surge_c(c, rated[c.name], start_c[c.name], after_c, duration_s)
+            warmer[c.name] = after_c
         change_k = max(
             (abs(a - b) for name in warmer for a, b in zip(warmer[name], stretches[name], strict=True)), default=0.0
         )
@@ -125,22 +153,10 @@ def _settle(
     raise RuntimeError(f"conductor temperatures did not settle: still {change_k:.3g} K apart")
 
 
-def _at_temperatures(job: Job, wiring: Wiring, stretches: Mapping[str, Sequence[float]]) -> Wiring:
-    warm = {_cable_branch(wiring, c): warm_ohm(c, segments_of(c, job), stretches[c.name]) for c in wiring.cables}
-    branches = tuple(_with_ohm(b, warm.get(b.name)) for b in wiring.network.branches)
-    return replace(wiring, network=replace(wiring.network, branches=branches))
-
-
 def _with_ohm(branch: Branch, ohm: float | None) -> Branch:
     if ohm is None or branch.resistance_ohm == float("inf"):
         return branch
     return replace(branch, resistance_ohm=ohm)
-
-
-def _cable_branch(wiring: Wiring, cable: CableSpec) -> str:
-    return next(
-        branch_name(p) for p in wiring.parts if p.item == cable.name and p.stage not in ("battery", "terminations")
-    )
 
 
 def _solution(
@@ -151,13 +167,14 @@ def _solution(
     wiring: Wiring,
     solved: NetworkState,
     rated: Mapping[str, Ampacity],
+    segments: Mapping[str, tuple[Segment, ...]],
     stretches: Mapping[str, tuple[float, ...]],
 ) -> BankSolution:
     volts, amps = solved.voltages_v, solved.currents_a
     cables = {}
     for cable in wiring.cables:
-        current_a = abs(amps[_cable_branch(wiring, cable)])
-        ohm = warm_ohm(cable, segments_of(cable, job), stretches[cable.name])
+        current_a = abs(amps[cable_branch(cable)])
+        ohm = warm_ohm(cable, segments[cable.name], stretches[cable.name])
         cables[cable.name] = CableState(
             cable.name,
             current_a,

@@ -83,7 +83,8 @@ def size(
     Raises ValueError if the job allows no conductor that is in stock.
     """
     candidates = _combinations(job, stock, cables)
-    cost_of = price or (lambda c: estimated_cost(job, stock, cables, c))
+    amounts = amounts_of(job, cables)
+    cost_of = price or (lambda c: estimated_cost(stock, amounts, c))
     costs = {c: cost_of(c) for c in candidates}
     ordered = sorted(candidates, key=lambda c: _order(c, costs[c], cables))
     missing = _missing_lugs(job, stock, cables, candidates)
@@ -140,21 +141,41 @@ def colour_of(job: Job, cable: CableSpec) -> str:
     return job.colours.positive if cable.pole == "positive" else job.colours.negative
 
 
-def estimated_cost(job: Job, stock: Stock, cables: Sequence[CableSpec], combination: Combination) -> Decimal | None:
+@dataclass(frozen=True)
+class Amounts:
+    """What each kind of cable needs, whatever its conductor: metres by colour, cable ends by stud."""
+
+    metres: dict[str, dict[str, float]]
+    ends: dict[str, dict[str, int]]
+
+
+def amounts_of(job: Job, cables: Sequence[CableSpec]) -> Amounts:
+    metres: dict[str, dict[str, float]] = {}
+    ends: dict[str, dict[str, int]] = {}
+    for cable in cables:
+        by_colour, by_stud = metres.setdefault(cable.kind, {}), ends.setdefault(cable.kind, {})
+        colour = colour_of(job, cable)
+        by_colour[colour] = by_colour.get(colour, 0.0) + cable.length_m
+        for node in (cable.start, cable.finish):
+            stud = stud_at(job, node)
+            if stud:
+                by_stud[stud] = by_stud.get(stud, 0) + 1
+    return Amounts(metres, ends)
+
+
+def estimated_cost(stock: Stock, amounts: Amounts, combination: Combination) -> Decimal | None:
     """Metres to buy at the best price per metre, and lugs: what is on hand is taken off. Cuts are not planned here.
 
     None if a price or the cable itself is missing.
     """
     metres: dict[tuple[str, str], float] = {}
     ends: dict[tuple[str, str], int] = {}
-    for cable in cables:
-        conductor, count = combination.conductor(cable.kind), combination.count(cable.kind)
-        key = (conductor.name, colour_of(job, cable))
-        metres[key] = metres.get(key, 0.0) + cable.length_m * count
-        for node in (cable.start, cable.finish):
-            stud = stud_at(job, node)
-            if stud:
-                ends[(conductor.name, stud)] = ends.get((conductor.name, stud), 0) + count
+    for kind in _kinds(combination):
+        name, count = combination.conductor(kind).name, combination.count(kind)
+        for colour, wanted_m in amounts.metres.get(kind, {}).items():
+            metres[(name, colour)] = metres.get((name, colour), 0.0) + wanted_m * count
+        for stud, number in amounts.ends.get(kind, {}).items():
+            ends[(name, stud)] = ends.get((name, stud), 0) + number * count
     total = Decimal(0)
     for (name, colour), wanted_m in metres.items():
         held = stock.cable(name, colour)
@@ -166,10 +187,10 @@ def estimated_cost(job: Job, stock: Stock, cables: Sequence[CableSpec], combinat
             if per_m is None:
                 return None
             total += Decimal(str(round(short_m, 6))) * per_m
-    for (name, stud), count in ends.items():
+    for (name, stud), number in ends.items():
         lug = stock.lug(name, stud)
         if lug is not None and lug.price is not None:
-            total += lug.price * max(0, count - lug.on_hand)
+            total += lug.price * max(0, number - lug.on_hand)
     return total
 
 

@@ -6,7 +6,6 @@ variants are solved together.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -135,34 +134,23 @@ def _solve_chunk(
     folded: Folded, siemens: np.ndarray, emf: np.ndarray, amps: np.ndarray
 ) -> tuple[np.ndarray, np.ndarray]:
     k, n = len(siemens), folded.nodes
-    start, finish = folded.start, folded.finish
-    matrix = np.zeros((n * n, k))
-    for flat, sign in (
-        (start * n + start, 1),
-        (finish * n + finish, 1),
-        (start * n + finish, -1),
-        (finish * n + start, -1),
-    ):
-        _add_rows(matrix, flat, sign * siemens.T)
-    right = np.zeros((n, k))
-    pushed = (siemens * emf).T
-    _add_rows(right, start, -pushed)
-    _add_rows(right, finish, pushed)
-    _add_rows(right, folded.source_start, -amps.T)
-    _add_rows(right, folded.source_finish, amps.T)
-    matrix = np.moveaxis(matrix.reshape(n, n, k), 2, 0)[:, 1:, 1:]
+    ends = _incidence(n, folded.start, folded.finish)  # (chains, nodes but the first)
+    matrix = (ends.T[None] * siemens[:, None, :]) @ ends
+    pushed = -(siemens * emf) @ ends - amps @ _incidence(n, folded.source_start, folded.source_finish)
     # A node that every open switch has cut off carries no current: hold it at 0 V instead of nowhere.
-    cut_off = np.einsum("kii->ki", matrix) == 0
-    if cut_off.any():
-        matrix = matrix.copy()
-        np.einsum("kii->ki", matrix)[cut_off] = 1.0
+    diagonal = np.einsum("kii->ki", matrix)
+    diagonal[diagonal == 0] = 1.0
     volts = np.zeros((k, n))
     if n > 1:
-        volts[:, 1:] = np.linalg.solve(matrix, right.T[:, 1:, None])[:, :, 0]
-    chain_amps = siemens * (volts[:, start] - volts[:, finish] + emf)
+        volts[:, 1:] = np.linalg.solve(matrix, pushed[:, :, None])[:, :, 0]
+    chain_amps = siemens * (volts[:, folded.start] - volts[:, folded.finish] + emf)
     return chain_amps, volts
 
 
-def _add_rows(target: np.ndarray, rows: Sequence[int] | np.ndarray, values: np.ndarray) -> None:
-    for row, value in zip(rows, values, strict=True):  # few rows, each a whole vector of variants
-        target[row] += value
+def _incidence(nodes: int, start: np.ndarray, finish: np.ndarray) -> np.ndarray:
+    """(items, nodes but the first): +1 where an item starts, -1 where it ends."""
+    ends = np.zeros((len(start), nodes))
+    rows = np.arange(len(start))
+    np.add.at(ends, (rows, start), 1.0)
+    np.add.at(ends, (rows, finish), -1.0)
+    return ends[:, 1:]

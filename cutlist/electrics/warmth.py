@@ -18,12 +18,12 @@ def ampacity_of(job: Job, cable: CableSpec) -> Ampacity:
         raise ValueError(f"{cable.name}: {fault}") from None
 
 
-def stretch_c(job: Job, cable: CableSpec, current_a: float, rated: Ampacity) -> tuple[float, ...]:
+def stretch_c(cable: CableSpec, segments: Sequence[Segment], current_a: float, rated: Ampacity) -> tuple[float, ...]:
     """Temperature of each stretch of a cable that carries `current_a` (all paralleled ones together) for long."""
     each_a = abs(current_a) / cable.paralleled
     return tuple(
         conductor_c(s.ambient_c, each_a, warming_a, rated.table_air_c, cable.conductor.insulation_c)
-        for s, warming_a in zip(segments_of(cable, job), rated.warming_a, strict=True)
+        for s, warming_a in zip(segments, rated.warming_a, strict=True)
     )
 
 

@@ -181,6 +181,11 @@ def branch_name(part: Part) -> str:
     return f"{part.stage}: {part.item}"
 
 
+def cable_branch(cable: CableSpec) -> str:
+    """The name of a cable's own branch (its terminations are another)."""
+    return branch_name(Part(stage_of(cable), cable.name))
+
+
 def stage_of(cable: CableSpec) -> str:
     return {"lead": f"{cable.pole} leads", "jumper": "jumpers", "feeder": "feeders"}[cable.kind]
 

@@ -45,6 +45,7 @@ def limit_rows(table: str) -> tuple[Row, ...]:
     return tuple(row for row in rows(table) if row["status"] != "from-memory")
 
 
+@cache
 def row_where(table: str, column: str, value: str) -> Row:
     """The one row whose `column` reads `value`; ValueError names what there is instead."""
     found = [row for row in rows(table) if row[column] == value]
@@ -54,6 +55,7 @@ def row_where(table: str, column: str, value: str) -> Row:
     return found[0]
 
 
+@cache
 def constant(table: str, column: str, value: str) -> float:
     """The figure in the `value` column of the row whose `column` reads `value`.
 

@@ -16,6 +16,7 @@ from cutlist.electrics.ampacity import Segment
 from cutlist.electrics.bank_solution import bank_findings, solve_states
 from cutlist.electrics.sizing import (
     Combination,
+    amounts_of,
     combination_meets,
     estimated_cost,
     prepare,
@@ -97,7 +98,7 @@ def brute_force_cheapest(job, store, cables):
     best = None
     for lead, jumper, feeder in itertools.product(store.conductors, repeat=3):
         combination = Combination(lead, jumper, feeder)
-        cost = estimated_cost(job, store, cables, combination)
+        cost = estimated_cost(store, amounts_of(job, cables), combination)
         laid = with_conductors(cables, combination)
         findings = bank_findings(job, laid, solve_states(job, laid))
         limits = ("voltage drop", "voltage drop, one string out", "voltage drop in a surge", "ampacity")
@@ -128,16 +129,16 @@ def test_what_is_on_hand_is_cheaper_by_hand():
     106. Lugs: M8 on four lead ends and four jumper ends, M10 on four lead ends and four feeder ends: 16 x 1.
     With 3 m of red left over: 30 less."""
     job = bank(2, 2)
-    cables = cables_of(job, CU50)
+    amounts = amounts_of(job, cables_of(job, CU50))
     store = stock()
-    assert estimated_cost(job, store, cables, all_of("50 mm2")) == Decimal(122)
+    assert estimated_cost(store, amounts, all_of("50 mm2")) == Decimal(122)
     held = tuple(
         replace(c, remnants=(Remnant("end", 3_000_000),)) if (c.conductor, c.colour) == ("50 mm2", "red") else c
         for c in store.cables
     )
-    assert estimated_cost(job, replace(store, cables=held), cables, all_of("50 mm2")) == Decimal(92)
+    assert estimated_cost(replace(store, cables=held), amounts, all_of("50 mm2")) == Decimal(92)
     unpriced = tuple(replace(c, by_length=()) for c in store.cables)
-    assert estimated_cost(job, replace(store, cables=unpriced), cables, all_of("50 mm2")) is None
+    assert estimated_cost(replace(store, cables=unpriced), amounts, all_of("50 mm2")) is None
 
 
 def test_no_prices_at_all_takes_least_copper():
