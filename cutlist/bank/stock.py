@@ -56,9 +56,13 @@ class CuttingRules:
     end_trim_um: int = 0  # cut off each spool before the first piece
     keep_above_um: int | None = None  # what remains at least this long is kept as a remnant
     kept_value_per_m: Decimal = Decimal(0)  # what a kept remnant is worth
-    least_waste: bool = False  # minimise metres bought that end up in no piece, instead of money
+    kept_value_by_conductor: tuple[tuple[str, Decimal], ...] = ()  # (conductor, per m), where it differs
+    least_waste: bool = False  # minimise metres bought, then scrap, instead of money
     larger_conductor_allowed: bool = False
     other_colour_allowed: bool = False  # with tape
+
+    def value_per_m(self, conductor: str) -> Decimal:
+        return dict(self.kept_value_by_conductor).get(conductor, self.kept_value_per_m)
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,45 @@
+"""What is handed over with a proved lower bound, so that somebody else can check it.
+
+The bound rests on prices: give every piece a price so that no way of cutting a spool yields more than the spool
+costs; then no plan can cost less than the sum of the prices of all pieces asked for. Where the stock is limited, each
+limit has a price too. Where that is not enough, the cases are told apart by how many spools of some kinds are used
+('leaves'), and the last step lists every way of cutting that a cheaper plan could use.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class CountLimit:
+    """How many spools of these stock lines (by index) a plan uses in all: at least or at most `count`."""
+
+    lines: tuple[int, ...]
+    at_least: bool
+    count: int
+
+
+@dataclass(frozen=True)
+class Leaf:
+    """One case: the limits that define it, and why no plan within them costs less than the bound.
+
+    Whole-number prices, in 1/`scale` of a cost unit: one a piece type, one (>= 0) a stock line that has an
+    availability, one (>= 0) a limit. `listed`: None, or how many ways of cutting have a reduced cost below the gap;
+    a search over just these found no plan below the bound.
+    """
+
+    limits: tuple[CountLimit, ...]
+    scale: int
+    piece_prices: tuple[int, ...]
+    line_prices: tuple[int, ...]
+    limit_prices: tuple[int, ...]
+    listed: int | None = None
+
+
+@dataclass(frozen=True)
+class Certificate:
+    """`bound`, in cost units of the group's problem: no plan costs less. One leaf for each case."""
+
+    bound: int
+    leaves: tuple[Leaf, ...]

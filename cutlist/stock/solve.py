@@ -1,0 +1,49 @@
+"""The cheapest cuts of one group, and a lower bound that comes with its proof."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from cutlist.stock.bounds import exact_leaf, next_reachable
+from cutlist.stock.certificate import Certificate, Leaf
+from cutlist.stock.columns import Master, relax
+from cutlist.stock.deadline import Deadline
+from cutlist.stock.dives import dive
+from cutlist.stock.first_fit import first_fit
+from cutlist.stock.problem import Cuts, Pattern, Problem
+
+
+@dataclass(frozen=True)
+class Solution:
+    cuts: Cuts | None  # None: no plan was found
+    cost: int | None
+    certificate: Certificate
+    how_proved: str
+
+    @property
+    def bound(self) -> int:
+        return self.certificate.bound
+
+
+def solve(problem: Problem, deadline: Deadline) -> Solution:
+    best = first_fit(problem)
+    about = best.cost(problem) if best is not None else problem.total_pieces * max(line.cost for line in problem.lines)
+    nothing = Leaf((), 1, (0,) * len(problem.widths), (0,) * len(problem.lines), ())
+    bound, leaf, how = 0, nothing, "not proved"
+    patterns: list[Pattern] = [] if best is None else [p for p, _ in best.uses]
+    if about > 0 and not deadline.passed():
+        master = Master(problem, patterns)
+        relaxed = relax(problem, master, deadline)
+        patterns = list(master.variables)
+        exact = exact_leaf(problem, relaxed.prices, (), about)
+        if exact is not None:
+            leaf = exact[0]
+            bound = next_reachable(problem, exact[1])
+        for skip in range(8):
+            if deadline.passed() or (best is not None and best.cost(problem) <= bound):
+                break
+            best, patterns = dive(problem, patterns, deadline, bound, best, skip=skip)
+    cost = None if best is None else best.cost(problem)
+    if cost is not None and cost <= bound:
+        how = "prices of the pieces add up to the cost" if bound > 0 else "costs nothing"
+    return Solution(best, cost, Certificate(bound, (leaf,)), how)
