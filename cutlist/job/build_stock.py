@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from decimal import Decimal
 from fractions import Fraction
@@ -116,7 +117,7 @@ def _spool(item: Record, page: Page) -> Spool:
 
 def _by_length(item: Record, page: Page) -> ByLength:
     longest = None if item["longest"] is None else _whole_um(item, "longest", page)
-    least = _whole_um(item, "least", page)
+    least = _whole_um(item, "least", page, up=True)
     if longest is not None and longest < least:
         page.fault(item.at("longest"), "the longest length sold is below the shortest", "look whether they are swapped")
     return ByLength(item["label"], _whole_um(item, "increment", page, exact=True), item["price"], least, longest)
@@ -187,8 +188,8 @@ def _rules(item: Record | None, conductors: tuple[tuple[str, Record], ...], page
     if item is None:
         return CuttingRules(kept_value_by_conductor=worth)
     return CuttingRules(
-        kerf_um=_whole_um(item, "kerf", page),
-        end_trim_um=_whole_um(item, "end trim", page),
+        kerf_um=_whole_um(item, "kerf", page, up=True),
+        end_trim_um=_whole_um(item, "end trim", page, up=True),
         keep_above_um=None if item["keep above"] is None else _whole_um(item, "keep above", page),
         kept_value_per_m=item.get("kept value per metre", Decimal(0)),
         kept_value_by_conductor=worth,
@@ -198,12 +199,12 @@ def _rules(item: Record | None, conductors: tuple[tuple[str, Record], ...], page
     )
 
 
-def _whole_um(item: Record, key: str, page: Page, exact: bool = False) -> int:
-    """Whole micrometres; what is on hand is never rounded up."""
+def _whole_um(item: Record, key: str, page: Page, exact: bool = False, up: bool = False) -> int:
+    """Whole micrometres: down, since what is on hand is never more than it is; `up` for what is lost."""
     um = item.get(key, Fraction(0)) * 1_000_000
     if exact and um.denominator != 1:
         page.fault(item.at(key), "this is not a whole number of micrometres", "use whole millimetres, inches or feet")
-    return int(um)
+    return math.ceil(um) if up else math.floor(um)
 
 
 def _prices(record: Record) -> Iterator[Record]:

@@ -71,7 +71,7 @@ SHAPE_KEYS = (
 )
 SHAPE = ("box", "cylinder", "prism")
 NAMED = Key("name", NAME, "as people on site call it", needed=True)
-KEEP_OFF = Key("keep off", Quantity(LENGTH), "further distance cables keep from it: hot, fuel, moving")
+KEEP_OFF = Key("keep off", Quantity(LENGTH, bare=True), "further distance cables keep from it: hot, fuel, moving")
 CLAMP = Key("clamp", YesNo(), "clamps may be fixed to it")
 LAY = Key("lay", YesNo(), "no: surplus cable is not laid beside it")
 
