@@ -45,6 +45,14 @@ def when(solution: BankSolution) -> str:
     return solution.state + "".join(f", {name} out" for name in solution.out)
 
 
+def _first_worst(solutions: Sequence[BankSolution], figures: Sequence[float]) -> BankSolution | None:
+    """The first of the states whose figure is largest; differences below the solver's noise do not count."""
+    if not solutions:
+        return None
+    most = max(figures)
+    return next(s for s, figure in zip(solutions, figures, strict=True) if figure >= most - 1e-7 * abs(most))
+
+
 def _verdict(value: float, limit: float) -> str:
     # Rounding noise of the solver must not fail a bank that is exactly on its limit.
     return "pass" if value <= limit * (1 + 1e-9) else "fail"
@@ -57,12 +65,11 @@ def _drop(job: Job, solutions: Sequence[BankSolution]) -> Iterator[Finding]:
         ("voltage drop in a surge", job.limits.surge_drop, [s for s in solutions if s.state == "surge"]),
     ]
     for rule, limit, states in groups:
-        worst = max(
-            ((d, s) for s in states for d in s.drops), key=lambda pair: (pair[0].total_v, pair[0].load), default=None
-        )
-        if worst is None or limit is None:
+        solution = _first_worst(states, [max((d.total_v for d in s.drops), default=0.0) for s in states])
+        if solution is None or limit is None or not solution.drops:
             continue
-        drop, solution = worst
+        most_v = max(d.total_v for d in solution.drops)
+        drop = next(d for d in solution.drops if d.total_v >= most_v * (1 - 1e-7))
         largest = max(drop.stages, key=lambda stage: stage[1])
         message = (
             f"{drop.load} loses {drop.total_v:.3f} V of {job.voltage_v:g} V ({drop.share:.2%}) against {drop.string}, "
@@ -92,7 +99,7 @@ def _shares(job: Job, solutions: Sequence[BankSolution]) -> Iterator[Finding]:
 
 def _ampacity(cables: Sequence[CableSpec], lasting: Sequence[BankSolution]) -> Iterator[Finding]:
     for cable in cables:
-        worst = max(lasting, key=lambda s: s.cables[cable.name].current_a, default=None)
+        worst = _first_worst(lasting, [s.cables[cable.name].current_a for s in lasting])
         if worst is None:
             return
         state = worst.cables[cable.name]
@@ -121,7 +128,7 @@ def _temperatures(
     for rule, states in (("conductor temperature", lasting), ("conductor temperature in a surge", surges)):
         found = []
         for cable in cables:
-            worst = max(states, key=lambda s: s.cables[cable.name].temperature_c, default=None)
+            worst = _first_worst(states, [s.cables[cable.name].temperature_c for s in states])
             if worst is None:
                 continue
             warm_c, limit_c = worst.cables[cable.name].temperature_c, cable.conductor.insulation_c
@@ -140,7 +147,7 @@ def _temperatures(
 
 def _bars(job: Job, lasting: Sequence[BankSolution]) -> Iterator[Finding]:
     for bar in job.bus_bars:
-        worst = max(lasting, key=lambda s: _bar_a(bar.name, s), default=None)
+        worst = _first_worst(lasting, [_bar_a(bar.name, s) for s in lasting])
         if worst is None:
             return
         amps = _bar_a(bar.name, worst)
@@ -166,10 +173,10 @@ def _bar_a(name: str, solution: BankSolution) -> float:
 
 def _devices(job: Job, lasting: Sequence[BankSolution]) -> Iterator[Finding]:
     for device in job.devices:
-        worst = max(lasting, key=lambda s: abs(s.network_state.currents_a[f"devices: {device.name}"]), default=None)
+        worst = _first_worst(lasting, [_device_a(device.name, s) for s in lasting])
         if worst is None:
             return
-        amps = abs(worst.network_state.currents_a[f"devices: {device.name}"])
+        amps = _device_a(device.name, worst)
         if device.rating_a is None:
             message = f"{device.name} carries {amps:.0f} A; its rating is not given"
             yield Finding("device rating", device.name, "unknown", message, amps, None, "A", mend="give its rating")
@@ -179,10 +186,14 @@ def _devices(job: Job, lasting: Sequence[BankSolution]) -> Iterator[Finding]:
         yield Finding("device rating", device.name, status, message, amps, device.rating_a, "A", JOB_FILE)
 
 
+def _device_a(name: str, solution: BankSolution) -> float:
+    return abs(solution.network_state.currents_a[f"devices: {name}"])
+
+
 def _fuse_load(fuses: Mapping[str, Fuse], lasting: Sequence[BankSolution]) -> Iterator[Finding]:
     row = row_where("protection_rules", "rule", "continuous current, share of fuse rating")
     for name, fuse in sorted(fuses.items()):
-        worst = max(lasting, key=lambda s: abs(s.string_currents_a[name]), default=None)
+        worst = _first_worst(lasting, [abs(s.string_currents_a[name]) for s in lasting])
         if worst is None:
             return
         amps, limit_a = abs(worst.string_currents_a[name]), float(row["value"]) * fuse.rating_a

@@ -10,15 +10,15 @@ from cutlist.bank.bus_bars import Device
 from cutlist.bank.cables import Conductor, Fuse
 from cutlist.bank.job import Job
 from cutlist.bank.stock import Stock
-from cutlist.electrics.bank_limits import when
-from cutlist.electrics.bank_solution import BankSolution, solve_states
 from cutlist.electrics.conductors import adiabatic_i2t_a2s
 from cutlist.electrics.network import Branch, NetworkState, Node, solve
+from cutlist.electrics.quick_bank import prepare, worst_as_laid
 from cutlist.electrics.warmth import ampacity_of
 from cutlist.electrics.wiring import CableSpec, Wiring, node_at, wire
 from cutlist.findings import Finding
 from cutlist.reference.tables import Row, constant, limit_rows
 
+NOISE = 1e-7  # of a solved current: a fuse exactly as large as asked is large enough
 HIGH_VOLTAGE_V = 50.0  # from here up 33 CFR 183.455(c)(2) holds instead of (c)(1)
 
 
@@ -39,50 +39,72 @@ class Protection:
     findings: tuple[Finding, ...]
 
 
-def protect(
-    job: Job, stock: Stock, cables: Sequence[CableSpec], solutions: Sequence[BankSolution] | None = None
-) -> Protection:
+def protect(job: Job, stock: Stock, cables: Sequence[CableSpec]) -> Protection:
     """Choose string fuses from stock and hold every protective device against its rules.
 
-    `solutions` without fuses, if they are at hand; else they are solved here. A fuse is never guessed: where stock
-    has none that fits, the string has none and a finding says why.
+    All strings get the same fuse if one fits them all. A fuse is never guessed: where stock has none that fits, the
+    string has none and a finding says why. Raises ValueError as `solve_bank` does.
     """
-    solved = solve_states(job, cables) if solutions is None else solutions
+    prepared = prepare(job, cables)
+    worst = worst_as_laid(prepared)
     faults = fault_currents(job, cables)
-    fuses: dict[str, Fuse] = {}
     findings: list[Finding] = []
+    fuses: dict[str, Fuse] = {}
     if job.policy.string_fuse == "none":
         findings += _unfused(job, cables, faults)
     else:
-        for string in job.strings:
-            need = string_need(solved, string.name)
-            allowed_a = string_allowed_a(job, cables, string.name)
-            through_a = _through_fuse_a(faults, string.name)
-            fuse = fit_fuse(job, family(job, stock), need, allowed_a, through_a)
-            if fuse is not None:
-                fuses[string.name] = fuse
-            findings += _string_findings(job, stock, cables, string.name, fuse, need, allowed_a, through_a)
+        asked = {
+            s.name: _asked(job, cables, faults, s.name, Need(*worst.string_need(prepared, i)))
+            for i, s in enumerate(job.strings)
+        }
+        fuses = _choose(job, stock, asked)
+        for name, what in asked.items():
+            findings += _string_findings(job, stock, cables, name, fuses.get(name), what)
         findings += _both_ends(job, cables, fuses)
-    findings += _main_findings(job, cables, solved, fuses)
+    lasting_a = {d.name: float(worst.lasting_a[0, prepared.folded.column(f"devices: {d.name}")]) for d in job.devices}
+    findings += _main_findings(job, cables, lasting_a, fuses, faults)
     return Protection(fuses, faults, tuple(findings))
 
 
 @dataclass(frozen=True)
 class Need:
-    """What must flow through a string for long and for a moment, and in which states."""
+    """What must flow through a string, the worst of normal use and any string out: for long, and for a moment."""
 
     lasting_a: float
-    lasting: str
     surge_a: float
-    surge: str
 
 
-def string_need(solutions: Sequence[BankSolution], name: str) -> Need:
-    lasting = [s for s in solutions if s.state != "surge"]
-    surges = [s for s in solutions if s.state == "surge"]
-    worst = max(lasting, key=lambda s: abs(s.string_currents_a[name]))
-    peak = max(surges, key=lambda s: abs(s.string_currents_a[name]), default=worst)
-    return Need(abs(worst.string_currents_a[name]), when(worst), abs(peak.string_currents_a[name]), when(peak))
+@dataclass(frozen=True)
+class Asked:
+    """What is asked of a string's fuse."""
+
+    need: Need
+    allowed_a: float  # what the weakest cable of the string may carry
+    through_a: float  # what it may have to interrupt
+
+
+def _asked(job: Job, cables: Sequence[CableSpec], faults: Sequence[FaultCurrent], name: str, need: Need) -> Asked:
+    fault = next(f for f in faults if f.place == at_battery(name))
+    # Either its own string feeds the fault through it, or all the others do.
+    return Asked(need, string_allowed_a(job, cables, name), max(fault.own_a, fault.others_a))
+
+
+def _choose(job: Job, stock: Stock, asked: Mapping[str, Asked]) -> dict[str, Fuse]:
+    choice = family(job, stock)
+    hardest = Asked(
+        Need(max(a.need.lasting_a for a in asked.values()), max(a.need.surge_a for a in asked.values())),
+        min(a.allowed_a for a in asked.values()),
+        max(a.through_a for a in asked.values()),
+    )
+    alike = fit_fuse(job, choice, hardest.need, hardest.allowed_a, hardest.through_a)
+    if alike is not None:
+        return dict.fromkeys(asked, alike)
+    each = {name: fit_fuse(job, choice, a.need, a.allowed_a, a.through_a) for name, a in asked.items()}
+    return {name: fuse for name, fuse in each.items() if fuse is not None}
+
+
+def at_battery(string: str) -> str:
+    return f"{string} positive lead at the battery"
 
 
 def string_allowed_a(job: Job, cables: Sequence[CableSpec], name: str) -> float:
@@ -108,7 +130,9 @@ def fit_fuse(job: Job, fuses: Sequence[Fuse], need: Need, allowed_a: float, thro
     fitting = [
         f
         for f in fuses
-        if f.voltage_v >= volts and f.rating_a >= least_a and f.rating_a <= highest_rating_a(job, ratings, allowed_a)
+        if f.voltage_v >= volts
+        and f.rating_a >= least_a * (1 - NOISE)
+        and f.rating_a <= highest_rating_a(job, ratings, allowed_a)
     ]
 
     def order(f: Fuse) -> tuple:
@@ -146,7 +170,7 @@ def fault_currents(job: Job, cables: Sequence[CableSpec]) -> tuple[FaultCurrent,
         state = _faulted(wiring, string.positive.name, string.negative.name)
         own_a = state.currents_a[f"battery: {string.batteries[0].name}"]
         total_a = state.currents_a["fault"]
-        found.append(FaultCurrent(f"{string.name} positive lead at the battery", total_a, own_a, total_a - own_a))
+        found.append(FaultCurrent(at_battery(string.name), total_a, own_a, total_a - own_a))
     for device in job.devices:
         if device.kind == "fuse":
             state = _faulted(wiring, ("device load side", device.name), bar_negative)
@@ -177,44 +201,33 @@ def _feeder_node(job: Job, cables: Sequence[CableSpec], pole: str) -> Node:
     raise ValueError(f"no feeder leaves bus bar {bar}: the bank feeds nothing")
 
 
-def _through_fuse_a(faults: Sequence[FaultCurrent], string: str) -> float:
-    """The most a string's fuse may have to interrupt: its own string's fault, or what the others feed back."""
-    fault = next(f for f in faults if f.place.startswith(f"{string} positive lead"))
-    return max(fault.own_a, fault.others_a)
-
-
 def _string_findings(
-    job: Job,
-    stock: Stock,
-    cables: Sequence[CableSpec],
-    name: str,
-    fuse: Fuse | None,
-    need: Need,
-    allowed_a: float,
-    through_a: float,
+    job: Job, stock: Stock, cables: Sequence[CableSpec], name: str, fuse: Fuse | None, asked: Asked
 ) -> Iterator[Finding]:
-    choice = family(job, stock)
+    choice, need = family(job, stock), asked.need
     least_a = need.lasting_a / rule_value("continuous current, share of fuse rating")
-    highest_a = highest_rating_a(job, sorted({f.rating_a for f in choice}), allowed_a)
-    source = rule("rating under 50 V, share of table ampacity")["source"]
-    if job.voltage_v >= HIGH_VOLTAGE_V:
-        source = rule("rating from 50 V up, share of table ampacity")["source"]
-    between = f"between {least_a:.0f} A ({need.lasting_a:.0f} A for long, {need.lasting}) and {highest_a:.0f} A"
+    highest_a = highest_rating_a(job, sorted({f.rating_a for f in choice}), asked.allowed_a)
+    volts = "under 50 V" if job.voltage_v < HIGH_VOLTAGE_V else "from 50 V up"
+    source = rule(f"rating {volts}, share of table ampacity")["source"]
+    between = (
+        f"between {least_a:.0f} A (for the {need.lasting_a:.0f} A that may flow for long) and the {highest_a:.0f} A "
+        f"that its conductors allow"
+    )
     if fuse is None:
-        status, why = ("fail", "no fuse in stock fits") if choice else ("unknown", "the stock file lists no fuses")
+        status, why = ("fail", "no fuse in stock lies") if choice else ("unknown", "stock lists no fuse; it should lie")
         mend = "add such a fuse to stock, or use a larger conductor"
         yield Finding("string fuse rating", name, status, f"{name}: {why} {between}", source=source, mend=mend)
         return
-    message = f"{name}: a {fuse.rating_a:g} A fuse is {between}"
+    message = f"{name}: a {fuse.rating_a:g} A fuse lies {between}"
     yield Finding("string fuse rating", name, "pass", message, fuse.rating_a, highest_a, "A", source)
     if need.surge_a > fuse.rating_a:
         message = (
-            f"{name}: {need.surge_a:.0f} A flow in a surge ({need.surge}) through a {fuse.rating_a:g} A fuse; "
-            "whether it holds is in its time-current curve, which stock does not give"
+            f"{name}: up to {need.surge_a:.0f} A flow in a surge through a {fuse.rating_a:g} A fuse; whether it holds "
+            "is in its time-current curve, which stock does not give"
         )
         mend = "read the fuse's curve, or use a conductor that allows a larger fuse"
         yield Finding("string fuse in a surge", name, "unknown", message, need.surge_a, fuse.rating_a, "A", mend=mend)
-    yield _interrupt(f"{name} fuse", fuse.interrupt_a, through_a)
+    yield _interrupt(f"{name} fuse", fuse.interrupt_a, asked.through_a)
     yield _withstand(cables, name, fuse)
     yield _distance(job, cables, name)
 
@@ -314,7 +327,11 @@ def _unfused(job: Job, cables: Sequence[CableSpec], faults: Sequence[FaultCurren
 
 
 def _main_findings(
-    job: Job, cables: Sequence[CableSpec], solutions: Sequence[BankSolution], fuses: Mapping[str, Fuse]
+    job: Job,
+    cables: Sequence[CableSpec],
+    lasting_a: Mapping[str, float],
+    fuses: Mapping[str, Fuse],
+    faults: Sequence[FaultCurrent],
 ) -> Iterator[Finding]:
     feeders = [c for c in cables if c.kind == "feeder" and c.pole == "positive"]
     if not feeders:
@@ -326,36 +343,36 @@ def _main_findings(
     if not mains:
         together_a = sum(f.rating_a for f in fuses.values())
         covered = len(fuses) == len(job.strings) and together_a <= highest_a
-        message = f"no main fuse: {weakest.name} may carry {allowed_a:.0f} A, " + (
-            f"and the string fuses together pass {together_a:g} A" if fuses else "and nothing limits what reaches it"
+        message = (
+            f"no main fuse: {weakest.name} may carry {allowed_a:.0f} A, so a fuse for it may be {highest_a:.0f} A; "
         )
+        message += f"the string fuses together pass {together_a:g} A" if fuses else "nothing limits what reaches it"
         status = "pass" if covered else "fail"
         source, mend = "33 CFR 183.455(a)", "a main fuse next to the positive bus bar"
         yield Finding("main fuse", "feeders", status, message, together_a or None, highest_a, "A", source, mend)
         return
     for device in mains:
-        yield from _main_rating(device, solutions, highest_a, weakest.name)
-        through_a = next(f.total_a for f in fault_currents(job, cables) if f.place == f"beyond {device.name}")
+        yield _main_rating(device, lasting_a[device.name], highest_a, weakest.name)
+        through_a = next(f.total_a for f in faults if f.place == f"beyond {device.name}")
         yield _interrupt(device.name, device.interrupt_a, through_a)
 
 
-def _main_rating(device: Device, solutions: Sequence[BankSolution], highest_a: float, feeder: str) -> Iterator[Finding]:
-    lasting_a = max(abs(s.network_state.currents_a[f"devices: {device.name}"]) for s in solutions if s.state != "surge")
+def _main_rating(device: Device, lasting_a: float, highest_a: float, feeder: str) -> Finding:
     share = rule("continuous current, share of fuse rating")
     least_a = lasting_a / float(share["value"])
+    rule_name, mend = "main fuse rating", "give its rating"
     if device.rating_a is None:
         message = f"{device.name}: its rating is not given; it should lie between {least_a:.0f} and {highest_a:.0f} A"
-        yield Finding("main fuse rating", device.name, "unknown", message, mend="give its rating")
-        return
+        return Finding(rule_name, device.name, "unknown", message, mend=mend)
     message = (
         f"{device.name}: {device.rating_a:g} A; {lasting_a:.0f} A flow for long, so at least {least_a:.0f} A, "
         f"and {feeder} allows {highest_a:.0f} A"
     )
-    low, high = device.rating_a < least_a - 1e-9, device.rating_a > highest_a + 1e-9
+    low, high = device.rating_a < least_a * (1 - NOISE), device.rating_a > highest_a * (1 + NOISE)
     source = share["source"] if low else rule("rating under 50 V, share of table ampacity")["source"]
     limit_a, mend = (least_a, "a larger main fuse") if low else (highest_a, "larger feeders or a smaller main fuse")
     status = "fail" if low or high else "pass"
-    yield Finding("main fuse rating", device.name, status, message, device.rating_a, limit_a, "A", source, mend)
+    return Finding(rule_name, device.name, status, message, device.rating_a, limit_a, "A", source, mend)
 
 
 def rule(name: str) -> Row:

@@ -96,8 +96,14 @@ class Worst:
     surge_drop: np.ndarray  # (variants,)
     use: np.ndarray  # (variants, cables) lasting current over what is allowed
     heat: np.ndarray  # (variants, cables) rise over the rise allowed above the coolest air, lasting or in a surge
-    string_a: np.ndarray  # (variants, strings) most a string carries for long
-    surge_string_a: np.ndarray  # (variants, strings)
+    lasting_a: np.ndarray  # (variants, branches) most that a branch carries for long, whichever way
+    surge_a: np.ndarray  # (variants, branches) and in a surge
+
+    def string_need(self, prepared: Prepared, string: int, variant: int = 0) -> tuple[float, float]:
+        """(for long, in a surge): the most current of one string, A."""
+        battery = prepared.job.strings[string].batteries[0].name
+        column = prepared.folded.column(f"battery: {battery}")
+        return float(self.lasting_a[variant, column]), float(self.surge_a[variant, column])
 
 
 def prepare(
@@ -155,7 +161,7 @@ def worst_drop_v(
     what is left out keeps its length. Infinite where the air is too hot for a conductor.
     """
     lengths = _lengths(prepared, lead_m, feeder_m or {})
-    worst = _worst(prepared, [combination], lengths)
+    worst = _worst(prepared, _choices(prepared, [combination]), lengths)
     return worst.drop * prepared.job.voltage_v
 
 
@@ -167,7 +173,8 @@ def combination_meets(
     feeder_m: Mapping[str, np.ndarray | float] | None = None,
 ) -> np.ndarray:
     """Whether drop, ampacity and heat are within the job's limits, for each set of lengths (see `worst_drop_v`)."""
-    return meets(prepared.job, _worst(prepared, [combination], _lengths(prepared, lead_m, feeder_m or {})))
+    lengths = _lengths(prepared, lead_m, feeder_m or {})
+    return meets(prepared.job, _worst(prepared, _choices(prepared, [combination]), lengths))
 
 
 def meets(job: Job, worst: Worst) -> np.ndarray:
@@ -179,7 +186,20 @@ def meets(job: Job, worst: Worst) -> np.ndarray:
 
 def worst_of(prepared: Prepared, combinations: Sequence[Combination], *, outages: bool = True) -> Worst:
     """The worst of each combination at the lengths the cables have."""
-    return _worst(prepared, combinations, prepared.length_m[None, :], outages=outages)
+    return _worst(prepared, _choices(prepared, combinations), prepared.length_m[None, :], outages=outages)
+
+
+def worst_as_laid(prepared: Prepared) -> Worst:
+    """The worst of the cables with the conductors they carry: one variant."""
+    laid = [[(c.conductor, c.paralleled) for c in prepared.cables]]
+    return _worst(prepared, laid, prepared.length_m[None, :])
+
+
+Choice = Sequence[tuple[Conductor, int]]  # for each cable its conductor and how many lie side by side
+
+
+def _choices(prepared: Prepared, combinations: Sequence[Combination]) -> list[Choice]:
+    return [[(c.conductor(x.kind), c.count(x.kind)) for x in prepared.cables] for c in combinations]
 
 
 def _lengths(
@@ -204,22 +224,22 @@ def _lengths(
     return lengths
 
 
-def _figures(prepared: Prepared, combinations: Sequence[Combination], lengths: np.ndarray) -> _Figures:
+def _figures(prepared: Prepared, choices: Sequence[Choice], lengths: np.ndarray) -> _Figures:
     job, cables = prepared.job, prepared.cables
-    k, c, s = len(combinations), len(cables), prepared.share.shape[1]
+    k, c, s = len(choices), len(cables), prepared.share.shape[1]
     ohm, count, allowed, insulation = (np.zeros((k, c)) for _ in range(4))
     rise, slow = np.zeros((k, c, s)), np.ones((k, c, s))
     for j, cable in enumerate(cables):
         segments = segments_of(cable, job)
         known: dict[Conductor, Ampacity | None] = {}
-        for i, combination in enumerate(combinations):
-            conductor = combination.conductor(cable.kind)
+        for i, choice in enumerate(choices):
+            conductor, many = choice[j]
             if conductor not in known:
                 try:
                     known[conductor] = ampacity(job.rules, conductor, segments, system_v=job.voltage_v)
                 except ValueError:  # the air is too hot for it, or it is below the table
                     known[conductor] = None
-            rated, many = known[conductor], combination.count(cable.kind)
+            rated = known[conductor]
             ohm[i, j], count[i, j] = conductor.ohm_per_km_20c / 1000, many
             insulation[i, j] = conductor.insulation_c
             if rated is None:
@@ -234,16 +254,13 @@ def _figures(prepared: Prepared, combinations: Sequence[Combination], lengths: n
     return _Figures(ohm, count, rise, slow, allowed, insulation, np.broadcast_to(lengths, (max(k, len(lengths)), c)))
 
 
-def _worst(
-    prepared: Prepared, combinations: Sequence[Combination], lengths: np.ndarray, *, outages: bool = True
-) -> Worst:
+def _worst(prepared: Prepared, choices: Sequence[Choice], lengths: np.ndarray, *, outages: bool = True) -> Worst:
     job = prepared.job
-    figures = _figures(prepared, combinations, lengths)
+    figures = _figures(prepared, choices, lengths)
     k, strings = len(figures.length_m), len(job.strings)
-    worst = Worst(
-        np.zeros(k), np.zeros(k), np.zeros((k, len(prepared.cables))), np.zeros((k, len(prepared.cables))),
-        np.zeros((k, strings)), np.zeros((k, strings)),
-    )  # fmt: skip
+    cables, branches = len(prepared.cables), len(prepared.folded.names)
+    shapes = (k,), (k,), (k, cables), (k, cables), (k, branches), (k, branches)
+    worst = Worst(*(np.zeros(shape) for shape in shapes))
     outs: list[int | None] = [None]
     if outages and job.policy.one_string_out and strings > 1:
         outs += list(range(strings))
@@ -317,12 +334,10 @@ def _note(
     # A stretch that does not exist has the air of the first and no rise: it never decides.
     allowed_k = np.maximum(figures.insulation_c[:, :, None] - prepared.air_c, 1e-9)
     np.maximum(worst.heat, ((stretch_c - prepared.air_c) / allowed_k).max(axis=2), out=worst.heat)
-    first = [folded.names.index(f"battery: {s.batteries[0].name}") for s in job.strings]
-    string_a = np.abs(branch_a[:, first])
     if state == "surge":
-        np.maximum(worst.surge_string_a, string_a, out=worst.surge_string_a)
+        np.maximum(worst.surge_a, np.abs(branch_a), out=worst.surge_a)
         return
-    np.maximum(worst.string_a, string_a, out=worst.string_a)
+    np.maximum(worst.lasting_a, np.abs(branch_a), out=worst.lasting_a)
     with np.errstate(divide="ignore", invalid="ignore"):
         use = np.where(figures.allowed_a > 0, cable_a / figures.allowed_a, math.inf)
     np.maximum(worst.use, use, out=worst.use)

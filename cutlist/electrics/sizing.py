@@ -292,7 +292,7 @@ def _fuse_faults(
     for s, string in enumerate(job.strings):
         own = [c for c in prepared.cables if c.string == string.name]
         allowed_a = min(_allowed_a(job, c, combination) for c in own)
-        need = Need(float(worst.string_a[row, s]), "", float(worst.surge_string_a[row, s]), "")
+        need = Need(*worst.string_need(prepared, s, row))
         fuse = fit_fuse(job, choice, need, allowed_a)
         if fuse is None:
             faults.append(
