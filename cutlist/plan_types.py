@@ -130,7 +130,6 @@ class Plan:
     tried: tuple[PlaceTried, ...]
     record: tuple[RecordEntry, ...]
     left_out: tuple[str, ...]  # what this plan does not look at, in words
-    cautions: tuple[str, ...]
 
     @property
     def leads(self) -> tuple[PlannedCable, ...]:

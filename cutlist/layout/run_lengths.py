@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from cutlist.bank.bus_bars import BarPlace, BusBar
+from cutlist.bank.bus_bars import BarPlace
 from cutlist.bank.cables import Conductor
 from cutlist.bank.job import Job
 from cutlist.bank.stock import Stock
@@ -15,7 +16,7 @@ from cutlist.layout.studs import assigned_studs
 from geometry.runs import CableShape, NoRun, Request, Run
 from geometry.space import Space
 
-LONGER_TRIES = 12  # steps of the group's length tried when a lead cannot be laid at the first target
+LONGER_TRIES = 3  # rounds of making the group longer when a lead cannot be laid at the first target
 
 
 @dataclass(frozen=True)
@@ -81,6 +82,7 @@ class Laid:
     lengths: Mapping[str, Length]
     not_laid: tuple[NoRun, ...]  # leads whose surplus found no place; their shortest run stands in
     longer_steps: int  # how many steps the group was made longer so that every surplus finds a place
+    crossing: tuple[str, ...]  # leads for which no place was found clear of the other cables: dressed by hand
 
 
 def shortest_runs(job: Job, space: Space, requests: Sequence[Request]) -> tuple[Run | NoRun, ...]:
@@ -107,18 +109,16 @@ def laid_at_length(
         Measured(c.name, c.kind, c.pole, c.string, run.length_m, lugs_m(stock, c, conductors[c.kind]))
         for c, run in zip(cables, runs, strict=True)
     ]
-    first: Laid | None = None
-    for steps in range(LONGER_TRIES):
-        longer_m = steps * job.policy.round_up_um / 1e6
-        policy = replace(job.policy, longer_m=job.policy.longer_m + longer_m)
+    step_um = job.policy.round_up_um
+    steps = 0
+    for _ in range(LONGER_TRIES):
+        policy = replace(job.policy, longer_m=job.policy.longer_m + steps * step_um / 1e6)
         lengths = matched(measured, policy, rest_of_string_m)
-        laid, failed = _lay(job, space, cables, requests, runs, lengths)
-        result = Laid(tuple(requests), tuple(runs), laid, lengths, failed, steps)
-        if not failed:
-            return result
-        first = first or result
-    assert first is not None
-    return first
+        laid, failed, short_m, crossing = _lay(job, space, cables, requests, runs, lengths)
+        if failed or short_m <= 0:
+            break
+        steps += math.ceil(short_m * 1e6 / step_um)
+    return Laid(tuple(requests), tuple(runs), laid, lengths, failed, steps, crossing)
 
 
 def _lay(
@@ -128,32 +128,36 @@ def _lay(
     requests: Sequence[Request],
     runs: Sequence[Run],
     lengths: Mapping[str, Length],
-) -> tuple[tuple[Run, ...], tuple[NoRun, ...]]:
-    from geometry.surplus import lay_at_length
+) -> tuple[tuple[Run, ...], tuple[NoRun, ...], float, tuple[str, ...]]:
+    """Leads of one target at a time, longest first; how much longer the targets would have to be."""
+    from geometry.equal import as_laid, equal_runs
 
-    laid: list[Run] = []
+    laid = dict(zip((c.name for c in cables), runs, strict=True))
+    asked = dict(zip((c.name for c in cables), requests, strict=True))
+    lying = [as_laid(asked[c.name], laid[c.name]) for c in cables if c.kind != "lead"]
+    targets: dict[float, list[str]] = {}
+    for c in cables:
+        if c.kind == "lead":
+            targets.setdefault(lengths[c.name].developed_m, []).append(c.name)
     failed: list[NoRun] = []
-    for cable, request, run in zip(cables, requests, runs, strict=True):
-        target_m = lengths[cable.name].developed_m
-        if cable.kind != "lead" and target_m - run.length_m < 2 * job.policy.round_up_um / 1e6:
-            laid.append(run)
-            continue
-        found = lay_at_length(
-            space, request, run, target_m, span_m=job.limits.support_m, reach_m=job.limits.clamp_reach_m
+    crossing: list[str] = []
+    short_m = 0.0
+    for target_m, names in sorted(targets.items(), reverse=True):
+        equal = equal_runs(
+            space,
+            [asked[n] for n in names],
+            [laid[n] for n in names],
+            target_m=target_m,
+            others=lying,
+            span_m=job.limits.support_m,
+            reach_m=job.limits.clamp_reach_m if job.limits.support_m is not None else None,
         )
-        if isinstance(found, NoRun):
-            failed.append(found)
-            laid.append(run)
-            if cable.kind == "lead":
-                break
-        else:
-            laid.append(found)
-    laid.extend(runs[len(laid) :])
-    return tuple(laid), tuple(failed)
-
-
-def candidate_pairs(job: Job) -> tuple[tuple[tuple[BusBar, BarPlace], tuple[BusBar, BarPlace]], ...]:
-    """Every pair of stated places, positive and negative, whose bodies do not overlap."""
-    positive, negative = job.positive_bar, job.negative_bar
-    pairs = [((positive, p), (negative, n)) for p in positive.places for n in negative.places]
-    return tuple(pair for pair in pairs if pair[0][1].centre != pair[1][1].centre)
+        short_m = max(short_m, equal.target_m - target_m)
+        crossing.extend(equal.crossing)
+        for name, run in zip(names, equal.runs, strict=True):
+            if isinstance(run, NoRun):
+                failed.append(run)
+            else:
+                laid[name] = run
+                lying.append(as_laid(asked[name], run))
+    return tuple(laid[c.name] for c in cables), tuple(failed), short_m, tuple(crossing)

@@ -1,0 +1,87 @@
+"""The main job, from a job and a stock to a plan people can cut from."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from cutlist.bank.job import Job
+from cutlist.bank.stock import Stock
+from cutlist.electrics.bank_solution import bank_findings, solve_states
+from cutlist.electrics.protection import protect
+from cutlist.layout.cable_ends import cable_tasks
+from cutlist.plan_types import Infeasible, Plan
+from cutlist.planning.build import Built, Progress
+from cutlist.planning.cables import placed_bars, planned_cables
+from cutlist.planning.cut_pieces import cable_ends, fuse_uses, pieces_of, sundry_uses
+from cutlist.planning.layout_findings import layout_findings
+from cutlist.planning.places import best_build
+from cutlist.planning.results import left_out, load_results, money_findings, string_shares
+from cutlist.stock.check import faults_in
+from cutlist.stock.order import order_list
+from cutlist.stock.spool_cuts import cut
+
+
+def _silent(_: str) -> None:
+    return None
+
+
+def make_plan(
+    job: Job, stock: Stock, *, progress: Progress = _silent, cut_time_limit_s: float = 10.0
+) -> Plan | Infeasible:
+    """Routes, equal lengths, conductors, places, cuts, order, and every limit as a finding.
+
+    Raises CannotCut if a piece is longer than anything that can be had of its conductor and colour.
+    """
+    tasks = cable_tasks(job)
+    progress("placing bus bars")
+    built, tried = best_build(job, stock, tasks, progress)
+    if isinstance(built, Infeasible):
+        return built
+
+    progress("solving the network")
+    protection = protect(job, stock, built.specs)
+    solutions = solve_states(job, built.specs, fuses=protection.string_fuses)
+    cables = planned_cables(job, stock, built)
+    bars = placed_bars(job, built, cables)
+
+    progress("cutting")
+    pieces = pieces_of(cables)
+    cut_plan = cut(pieces, stock, time_limit_s=cut_time_limit_s, progress=progress)
+    wrong = faults_in(cut_plan, pieces, stock)
+    if wrong:  # the solver and its checker disagree: never print such a plan
+        raise AssertionError("; ".join(wrong))
+    order = order_list(
+        cut_plan,
+        stock,
+        ends=cable_ends(cables),
+        fuses=fuse_uses(protection.string_fuses),
+        sundries=sundry_uses(job, stock, cables),
+    )
+
+    findings = (
+        *bank_findings(job, built.specs, solutions, protection.string_fuses),
+        *protection.findings,
+        *built.sizing.findings,
+        *layout_findings(job, stock, built.space, built.laid, cables, bars),
+        *money_findings(cut_plan, order),
+    )
+    return Plan(
+        job=job,
+        stock=stock,
+        bars=bars,
+        cables=cables,
+        target_um=_target_um(built),
+        shares=string_shares(job, solutions[0], protection.string_fuses),
+        loads=load_results(job, built, solutions[0]),
+        cut_plan=cut_plan,
+        order=order,
+        findings=findings,
+        tried=tried,
+        record=(),
+        left_out=left_out(job),
+    )
+
+
+def _target_um(built: Built) -> int:
+    lengths: Mapping[str, int] = {c.name: built.laid.lengths[c.name].cut_um for c in built.cables if c.kind == "lead"}
+    return max(lengths.values(), default=0)

@@ -1,0 +1,127 @@
+"""What can be said of the runs and studs: laid at length, supported, passing holes, lugs to be had."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from cutlist.bank.job import Job
+from cutlist.bank.stock import Stock
+from cutlist.findings import Finding
+from cutlist.layout.run_lengths import Laid
+from cutlist.plan_types import PlacedBar, PlannedCable
+from geometry.check import faults_in_run
+from geometry.space import Space
+
+PRACTICE = "common practice, no published source"
+
+
+def layout_findings(
+    job: Job, stock: Stock, space: Space, laid: Laid, cables: Sequence[PlannedCable], bars: Sequence[PlacedBar]
+) -> tuple[Finding, ...]:
+    return (
+        *_checked_runs(space, laid),
+        *_surplus(job, laid),
+        *_lugs(stock, cables),
+        *_stacks(bars),
+        *_faces(bars),
+    )
+
+
+def _checked_runs(space: Space, laid: Laid) -> list[Finding]:
+    """Every run is looked at again by a checker that shares nothing with the router."""
+    findings = []
+    for request, run in zip(laid.requests, laid.laid, strict=True):
+        faults = faults_in_run(space, request, run)
+        for fault in faults:
+            findings.append(Finding("run can be laid", run.name, "fail", fault, source="checked independently"))
+    if not findings:
+        text = f"all {len(laid.laid)} runs keep clearance, bend radius and end directions over their whole length"
+        findings.append(Finding("run can be laid", "all cables", "pass", text, source="checked independently"))
+    return findings
+
+
+def _surplus(job: Job, laid: Laid) -> list[Finding]:
+    findings = [
+        Finding(
+            "surplus is laid",
+            failed.name,
+            "fail",
+            f"{failed.name} cannot be laid at its target length: {failed.reason}",
+            source="policy of the job file",
+            mend="free more room along its way, or allow another match",
+        )
+        for failed in laid.not_laid
+    ]
+    if not findings:
+        text = "every lead is laid out at exactly its target length"
+        if laid.longer_steps:
+            more_mm = laid.longer_steps * job.policy.round_up_um / 1000
+            text += f"; all were made {more_mm:g} mm longer so that each surplus finds a place"
+        findings.append(Finding("surplus is laid", "all leads", "pass", text, source="policy of the job file"))
+    for words in laid.crossing:
+        name = words.split(":", 1)[0]
+        text = f"{words}; it is laid across other cables: dress it by hand, length unchanged"
+        findings.append(Finding("cables lie beside each other", name, "note", text, source=PRACTICE))
+    return findings
+
+
+def _lugs(stock: Stock, cables: Sequence[PlannedCable]) -> list[Finding]:
+    missing = sorted(
+        {
+            (c.conductor.name, e.stud)
+            for c in cables
+            for e in (c.start, c.finish)
+            if stock.lug(c.conductor.name, e.stud) is None
+        }
+    )
+    return [
+        Finding(
+            "lug fits conductor and stud",
+            f"{conductor} x {stud}",
+            "fail",
+            f"the stock file lists no lug for {conductor} on stud {stud}: its length inside the barrel is counted as 0",
+            source="stock file",
+            mend="add the lug to the stock file",
+        )
+        for conductor, stud in missing
+    ]
+
+
+def _stacks(bars: Sequence[PlacedBar]) -> list[Finding]:
+    findings = []
+    for placed in bars:
+        most = max((len(use) for use in placed.stud_use), default=0)
+        limit = placed.bar.stack_limit
+        findings.append(
+            Finding(
+                "lugs on one stud",
+                placed.bar.name,
+                "pass" if most <= limit else "fail",
+                f"{placed.bar.name}: at most {most} lug(s) on a stud, limit {limit}",
+                most,
+                limit,
+                "lugs",
+                "job file; no more than four on a stud is common practice, no published source",
+            )
+        )
+    return findings
+
+
+def _faces(bars: Sequence[PlacedBar]) -> list[Finding]:
+    findings = []
+    for placed in bars:
+        free = sum(1 for use in placed.stud_use if not use)
+        if free < placed.bar.reserved_studs:
+            findings.append(
+                Finding(
+                    "studs kept for later strings",
+                    placed.bar.name,
+                    "fail",
+                    f"{placed.bar.name}: {free} studs are free, {placed.bar.reserved_studs} were to be kept",
+                    free,
+                    placed.bar.reserved_studs,
+                    "studs",
+                    "job file",
+                )
+            )
+    return findings

@@ -1,0 +1,107 @@
+"""What the network solution means for the people who read the plan: shares, drops, what is left out."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from itertools import pairwise
+
+import networkx as nx
+
+from cutlist.bank.bus_bars import Load
+from cutlist.bank.cables import Fuse
+from cutlist.bank.job import Job
+from cutlist.electrics.bank_solution import BankSolution
+from cutlist.electrics.drop import handbook_drop_v
+from cutlist.findings import Finding
+from cutlist.plan_types import DropStage, LoadResult, StringShare
+from cutlist.planning.build import Built
+from cutlist.stock.cut_plan import CutPlan
+from cutlist.stock.order import Order
+
+
+def string_shares(job: Job, solution: BankSolution, fuses: Mapping[str, Fuse]) -> tuple[StringShare, ...]:
+    total_a = sum(solution.string_currents_a.values())
+    even_a = total_a / len(job.strings)
+    return tuple(
+        StringShare(
+            string=s.name,
+            current_a=solution.string_currents_a[s.name],
+            share=solution.string_currents_a[s.name] / total_a if total_a else 0.0,
+            departure=solution.string_currents_a[s.name] / even_a - 1 if even_a else 0.0,
+            fuse=fuses.get(s.name),
+        )
+        for s in job.strings
+    )
+
+
+def load_results(job: Job, built: Built, solution: BankSolution) -> tuple[LoadResult, ...]:
+    """For each load that draws, the string that loses most on the way to it."""
+    results = []
+    for load in job.loads:
+        worst = max((d for d in solution.drops if d.load == load.name), key=lambda d: d.total_v, default=None)
+        if worst is None:
+            continue
+        results.append(
+            LoadResult(
+                load=load.name,
+                current_a=abs(solution.load_currents_a[load.name]),
+                voltage_v=solution.load_voltages_v[load.name],
+                drop_v=worst.total_v,
+                drop=worst.share,
+                stages=tuple(DropStage(stage, volts) for stage, volts in worst.stages),
+                handbook_drop_v=_handbook_v(job, built, solution, load, worst.string),
+            )
+        )
+    return tuple(results)
+
+
+def _handbook_v(job: Job, built: Built, solution: BankSolution, load: Load, string: str) -> float:
+    """The handbook formula over every cable on the way: the string's own, then the feeders to this load."""
+    path = feeders_to(job, load)
+    return sum(
+        handbook_drop_v(solution.cables[spec.name].current_a, spec.length_m, spec.conductor.area_mm2)
+        for spec in built.specs
+        if spec.string == string or spec.name in path
+    )
+
+
+def feeders_to(job: Job, load: Load) -> set[str]:
+    """Names of the feeders between the bus bars and both terminals of a load, through whatever devices."""
+    graph = nx.Graph()
+    for feeder in job.feeders:
+        graph.add_edge(feeder.start, feeder.finish, feeder=feeder.name)
+    for device in job.devices:
+        graph.add_edge(("device source side", device.name), ("device load side", device.name), feeder="")
+    names: set[str] = set()
+    for pole, bar in (("load positive", job.positive_bar), ("load negative", job.negative_bar)):
+        start, finish = (pole, load.name), ("bus bar", bar.name)
+        if start in graph and finish in graph and nx.has_path(graph, start, finish):
+            path = nx.shortest_path(graph, start, finish)
+            names |= {graph.edges[a, b]["feeder"] for a, b in pairwise(path)}
+    return names - {""}
+
+
+def money_findings(cut_plan: CutPlan, order: Order) -> tuple[Finding, ...]:
+    findings = []
+    if cut_plan.proved:
+        text = "no other way of cutting these pieces from this stock costs less"
+        findings.append(Finding("cutting is best", "all spools", "pass", text, source="proof checked independently"))
+    else:
+        text = f"best found; no plan costs less than {cut_plan.least_cost}, this one {cut_plan.cost}"
+        findings.append(Finding("cutting is best", "all spools", "note", text, source="proof checked independently"))
+    if order.missing:
+        names = ", ".join(order.missing)
+        text = f"no price in the stock file for: {names}; the total leaves them out"
+        findings.append(Finding("prices known", "order", "note", text, source="stock file", mend="add the prices"))
+    return tuple(findings)
+
+
+def left_out(job: Job) -> tuple[str, ...]:
+    """What this plan does not look at, so that nobody takes it for checked."""
+    words = []
+    if job.limits.support_m is None:
+        words.append("Supports: the job asks for no clamp spacing, so no clamp places were worked out.")
+    if any(b.type.resistance_spread == 0 for b in job.batteries):
+        words.append("Battery scatter: every battery of a type is taken as equal in resistance and charge.")
+    words.append("The batteries' own limits of current and temperature: see the battery maker's sheet.")
+    return tuple(words)
