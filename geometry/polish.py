@@ -21,9 +21,10 @@ FINE_SAMPLE_M = 0.004
 WATCHED_M = 0.05  # clearances within this of what is asked are watched
 MOST_TURN_RAD = 2.3  # of one bend; a sharper one gets a second corner from the guess
 WIDEST_BENDS = 12.0  # in least bend radii
-PRICE = 15.0  # metres of length that one metre of trespass costs
+LEAST_PRICE, MOST_PRICE = 3.0, 30.0  # metres of length that one metre of trespass costs
 NUDGE_M = 1e-6  # by which every unknown is changed to see what follows
 HAIR_M = 2e-6  # legs are this much longer than their bends need: rounding must not make them overlap
+WORTH_M = 1e-5  # a step that gains less is idle
 ASTRAY_M = 0.003  # a run that trespasses further is first brought back, at any length
 
 
@@ -64,41 +65,48 @@ def polished(
     near = around.near(_dense(path), reach_m)
     centre = path
     now = _measure(around, track, shape, values, near, margin_m, sample_m)
-    damping, calm = 1.0, 0
+    best, best_values = now, values
+    damping, idle, loose, price = 1.0, 0, 0, MOST_PRICE
     for _ in range(steps):
         astray = now.trespass_m > ASTRAY_M
-        change, predicted = _change(around, track, shape, values, now, damping, wide, astray)
+        change, missed_m = _change(around, track, shape, values, now, damping, price, wide, astray)
         if change is None:
             damping *= 8
             if damping > 1e7:
                 break
             continue
+        if missed_m > 1e-6 and not astray:
+            price = min(3 * price, MOST_PRICE)
         largest = float(np.abs(change[: shape.places]).max())
-        if largest > 0.15:
-            change = change * (0.15 / largest)
-        tried = values + change
-        moved = shape.vertices(tried[None])[0]
+        if largest > 0.1:
+            change = change * (0.1 / largest)
+        values = values + change
+        moved = shape.vertices(values[None])[0]
         if np.abs(moved - centre).max() > 0.08:
             near, centre = around.near(_dense(moved), reach_m), moved
-            now = _measure(around, track, shape, values, near, margin_m, sample_m)
-        then = _measure(around, track, shape, tried, near, margin_m, sample_m)
-        gain = PRICE * (now.trespass_m - then.trespass_m)
-        if not astray:
-            gain += now.length_m - then.length_m
+            best = _measure(around, track, shape, best_values, near, margin_m, sample_m)
+        now = _measure(around, track, shape, values, near, margin_m, sample_m)
+        gain = price * (best.trespass_m - now.trespass_m)
+        if best.trespass_m <= ASTRAY_M:
+            gain += best.length_m - now.length_m
         if gain > 0:
-            values, now = tried, then
-            damping = max(damping / 4, 0.02)
-            calm = calm + 1 if gain < 2e-6 else 0
-            if calm >= 2 or (gain < 1e-5 and now.trespass_m < 1e-6):
-                break
+            best, best_values, loose = now, values, 0
+            damping = max(damping / 5, 0.05)
+            idle = idle + 1 if gain < WORTH_M else 0
+            if now.trespass_m < 1e-4:
+                price = LEAST_PRICE
+        elif loose < 2 and now.trespass_m < 2 * ASTRAY_M:
+            # along something round a good step first trespasses a little: see what the next one makes of it
+            loose += 1
         else:
-            if predicted < 1e-6 and now.trespass_m < 1e-5:
-                break
-            damping *= 6
-            if damping > 1e6:
-                break
+            idle += 1
+            now, values, loose = best, best_values, 0
+            damping *= 8
+        if (idle >= 3 and best.trespass_m < 1e-5) or idle >= 8:
+            break
+    values = best_values
     values[shape.places :] = np.maximum(values[shape.places :], track.bend_radius_m)
-    return Polished(shape.run(values[None]), now.trespass_m)
+    return Polished(shape.run(values[None]), best.trespass_m)
 
 
 class _Shape:
@@ -232,10 +240,11 @@ def _change(
     values: Numbers,
     now: _Measured,
     damping: float,
+    price: float,
     wide: bool,
     astray: bool,
 ) -> tuple[Numbers | None, float]:
-    """The best small change of the unknowns, and by how much it should shorten the run; None: no such change."""
+    """The best small change of the unknowns, and by how much it should still trespass; None: no such change."""
     count = shape.count
     spread = np.vstack([values[None], values + NUDGE_M * np.eye(count)])
     runs = shape.run(spread)
@@ -264,13 +273,12 @@ def _change(
     if not astray:
         hessian[: shape.places, : shape.places] = shape.hessian(now.run)
     hessian[np.diag_indices(count)] += damping
+    hessian[shape.places : count, shape.places : count] += 0.2 * np.eye(shape.corners)
     hessian[count, count] = 1.0
-    found = least_change(hessian, np.append(gradient, PRICE), matrix, bound)
+    found = least_change(hessian, np.append(gradient, price), matrix, bound)
     if found is None or not np.isfinite(found).all():
         return None, 0.0
-    change = found[:-1]
-    missed = max(0.0, float(found[-1]))
-    return change, -float(gradient @ change) + PRICE * (now.trespass_m - missed)
+    return found[:-1], max(0.0, float(found[-1]))
 
 
 def _samples(run: Rounded, sample_m: float) -> tuple[Indices, Numbers]:
