@@ -13,8 +13,9 @@ from cutlist.bank.cables import Conductor, Fuse
 from cutlist.bank.job import Job
 from cutlist.bank.stock import CableStock, Stock
 from cutlist.electrics.ampacity import ampacity
+from cutlist.electrics.faults import fault_withstand_a2s
 from cutlist.electrics.network import Node
-from cutlist.electrics.protection import Need, family, fault_withstand_a2s, fit_fuse
+from cutlist.electrics.protection import Need, family, fit_fuse
 from cutlist.electrics.quick_bank import (
     KINDS,
     Combination,

@@ -7,7 +7,8 @@ import pytest
 from cutlist.bank.bus_bars import Device, Feeder
 from cutlist.electrics.bank_solution import solve_bank
 from cutlist.electrics.conductors import adiabatic_i2t_a2s
-from cutlist.electrics.protection import Need, fault_currents, fit_fuse, highest_rating_a, protect, rule_value
+from cutlist.electrics.faults import fault_currents
+from cutlist.electrics.protection import Need, fit_fuse, highest_rating_a, protect, rule_value
 from tests.electrics.banks import bank, battery_type, cables_of, conductor, fuse, stock, terminal
 
 CU50 = conductor("50 mm2")
