@@ -157,7 +157,7 @@ def _feeder(name: str, record: Record, part: PowerPart, poles: Mapping[str, str 
             page.fault(
                 record.at(key),
                 f"feeder {shown(name)}: there is no {shown(text)}",
-                nearest(text, set(_ends(part)), "end"),
+                nearest(text, set(_ends(part, poles, record["pole"])), "end"),
             )
             continue
         pole = (
@@ -194,12 +194,13 @@ def _end(text: str, part: PowerPart) -> End | None:
     return None
 
 
-def _ends(part: PowerPart) -> Iterator[str]:
-    yield from part.bar_marks
+def _ends(part: PowerPart, poles: Mapping[str, str | None], pole: str | None) -> Iterator[str]:
+    """What a feeder of this pole may end at."""
+    yield from (name for name in part.bar_marks if pole is None or poles.get(name) in (pole, None))
     for name in part.device_marks:
         yield from (f"{name} source side", f"{name} load side")
     for name in part.load_marks:
-        yield from (f"{name} positive", f"{name} negative")
+        yield from (f"{name} {end}" for end in ("positive", "negative") if pole in (end, None))
 
 
 def _float(value: object) -> float | None:

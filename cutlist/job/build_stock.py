@@ -147,6 +147,8 @@ def _known(item: Record, conductors: object, page: Page) -> bool:
     name = item["conductor"]
     if name in conductors:  # type: ignore[operator]
         return True
+    if not conductors:
+        return False  # that there are none is reported already
     page.fault(item.at("conductor"), f"there is no conductor {shown(name)}", nearest(name, conductors, "conductor"))
     return False
 

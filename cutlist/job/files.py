@@ -8,6 +8,8 @@ from pathlib import Path
 
 from cutlist.job.faults import WHOLE_FILE, Page, page_of
 
+# a pipe without a writer, or a terminal, must not hold us up
+NOT_WAITING = getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_NOCTTY", 0) | getattr(os, "O_BINARY", 0)
 LARGEST_BYTES = 1_000_000  # a site of 1 000 solids takes about 150 000
 
 
@@ -47,8 +49,7 @@ def read_page(path: Path, kind: str) -> tuple[str | None, Page]:
 def _bytes(path: Path, kind: str, page: Page) -> bytes | None:
     """What the file holds, of ordinary files only: a pipe would keep us waiting, a device has no end."""
     try:
-        # not waiting for a writer, should it be a pipe
-        handle = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
+        handle = os.open(path, os.O_RDONLY | NOT_WAITING)
     except FileNotFoundError:
         page.fault(WHOLE_FILE, f"there is no such {kind}", f"looked for it in {path.parent}")
         return None
@@ -56,8 +57,8 @@ def _bytes(path: Path, kind: str, page: Page) -> bytes | None:
         reason = fault.strerror if isinstance(fault, OSError) and fault.strerror else "its name is none"
         page.fault(WHOLE_FILE, f"the {kind} cannot be read: {reason}", "look at its name and its permissions")
         return None
-    with os.fdopen(handle, "rb") as file:
-        facts = os.fstat(file.fileno())
+    try:
+        facts = os.fstat(handle)
         if not stat.S_ISREG(facts.st_mode):
             what = "a folder" if stat.S_ISDIR(facts.st_mode) else "a device or a pipe"
             page.fault(WHOLE_FILE, f"this is {what}, not a {kind}", f"name an ordinary file: the {kind}")
@@ -69,4 +70,7 @@ def _bytes(path: Path, kind: str, page: Page) -> bytes | None:
                 "a site of 1 000 solids takes about 0.15 MB: look at what fills it",
             )
             return None
-        return file.read(LARGEST_BYTES + 1)
+        with os.fdopen(os.dup(handle), "rb") as file:
+            return file.read(LARGEST_BYTES)
+    finally:
+        os.close(handle)

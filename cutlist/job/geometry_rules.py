@@ -26,6 +26,7 @@ INSIDE_M = 0.0005  # a stud is measured no better
 UNIT_M = {"mm": 0.001, "cm": 0.01, "m": 1.0, "in": 0.0254, "ft": 0.3048}
 SIX_WAYS = ("+x", "-x", "+y", "-y", "up", "down")
 LUG_STEP_M = 0.001
+TOUCH_M = 1e-6
 
 
 @dataclass(frozen=True)
@@ -58,7 +59,8 @@ def geometry_faults(site: SitePart, bank: BankPart, power: PowerPart, stock: Sto
     cases = [(b.name, b.case) for b in bank.batteries if b.case is not None]
     named = [*((o.name, o.solid) for o in site.obstacles), *cases]
     scene = _scene(named, site.compartments)
-    _cases(site, bank, scene, page)
+    if _cases(site, bank, scene, page) == MOST_FAULTS:
+        return  # the whole bank is misplaced
     lug_m = _lug_lengths(stock)
     for terminal, mark in _terminals(bank, power):
         if _terminal_free(terminal, mark, scene, page):
@@ -76,8 +78,8 @@ def _scene(named: Sequence[tuple[str, Solid]], compartments: Sequence[Obstacle])
     return Scene(names, solids, bounds[:, 0], bounds[:, 1], tuple(compartments))
 
 
-def _cases(site: SitePart, bank: BankPart, scene: Scene, page: Page) -> None:
-    """No case within a solid or within another case."""
+def _cases(site: SitePart, bank: BankPart, scene: Scene, page: Page) -> int:
+    """No case within a solid or within another case; how many are."""
     said = 0
     first_case = len(site.obstacles)
     cased = [b for b in bank.batteries if b.case is not None]
@@ -99,7 +101,8 @@ def _cases(site: SitePart, bank: BankPart, scene: Scene, page: Page) -> None:
         )
         said += 1
         if said == MOST_FAULTS:
-            return
+            break
+    return said
 
 
 def _free_place(case: Box, own: int, scene: Scene, page: Page) -> str:
@@ -184,10 +187,12 @@ def _first_hit(terminal: Terminal, way: Point, lug_m: float, scene: Scene) -> tu
     along = np.arange(LUG_STEP_M, lug_m, LUG_STEP_M)
     points = np.array(terminal.point) + along[:, None] * np.array(way)
     hits = [
-        (float(along[int(np.argmax(depth > 0))]), name)
+        (float(along[int(np.argmax(depth > -TOUCH_M))]), name)
         for name, depth in scene.depths(points, terminal.stands_on)
-        if (depth > 0).any()
+        if (depth > -TOUCH_M).any()
     ]
+    if (outside := scene.outside(points)).any():
+        hits.append((float(along[int(np.argmax(outside))]), "the end of the compartments"))
     if not hits:
         return None
     gap_m, name = min(hits)

@@ -21,7 +21,10 @@ from cutlist.job.units import ANGLE, LENGTH, SHARE, TEMPERATURE
 
 DIRECTION = Row(Number(), 3, "a direction of x, y, z")
 TURN = Quantity(ANGLE, least=None)
-OUTLINE = ListOf(PLANE_POINT, least=3, most=200, wanted="a list of corners")
+# comparing sides with sides takes the square of their number, holes with holes its cube
+MOST_CORNERS = 40
+MOST_HOLES = 40
+OUTLINE = ListOf(PLANE_POINT, least=3, most=MOST_CORNERS, wanted="a list of corners")
 
 BOX = Keys(
     "a box",
@@ -61,7 +64,7 @@ PRISM = Keys(
         Key("outline", OUTLINE, "corners as [y, z], [x, z] or [x, y], whichever are not its axis", needed=True),
         Key("from", COORDINATE, "where it begins along its axis", needed=True),
         Key("to", COORDINATE, "where it ends along its axis", needed=True),
-        Key("holes", ListOf(PRISM_HOLE), "holes straight through along its axis"),
+        Key("holes", ListOf(PRISM_HOLE, most=MOST_HOLES), "holes straight through along its axis"),
     ),
 )
 SHAPE_KEYS = (
@@ -104,7 +107,9 @@ BULKHEAD = Keys(
     (
         NAMED,
         Key("box", BOX, "the wall, without its holes", needed=True),
-        Key("holes", ListOf(BULKHEAD_HOLE), "holes straight through its thin side that cables may pass"),
+        Key(
+            "holes", ListOf(BULKHEAD_HOLE, most=MOST_HOLES), "holes straight through its thin side that cables may pass"
+        ),
         CLAMP,
         KEEP_OFF,
         LAY,

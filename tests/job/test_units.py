@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import doctest
 from fractions import Fraction
+from typing import Any
 
 import pytest
 from hypothesis import given
@@ -74,7 +75,7 @@ def test_our_tables_agree_with_pint(dimension: units.Dimension) -> None:
     """Every unit in our tables that pint can read too has pint's size."""
     import pint
 
-    registry = pint.UnitRegistry()
+    registry: Any = pint.UnitRegistry()
     compared = 0
     for unit, factor in dimension.units.items():
         spelled = {"A²s": "A**2*s", "N m": "N*m", "lbf in": "lbf*inch", "lbf ft": "lbf*ft", "%": "percent"}
