@@ -20,9 +20,12 @@ from cutlist.sheets.rows import CutRow, EndRow, SpoolRows, cut_rows, laying_rows
 COVERED = ((0x0000, 0x06FF), (0x10A0, 0x10FF), (0x1D00, 0x2BFF), (0xFB00, 0xFDFF), (0xFE70, 0xFEFF))
 
 
-def cut_sheet_pdf(plan: Plan) -> bytes:
-    """The cut sheet: A4, or US Letter where the job is in inches. The same plan gives the same bytes."""
-    return typeset("cut_sheet.typ", cut_sheet_data(plan))
+def cut_sheet_pdf(plan: Plan, mark: str = "") -> bytes:
+    """The cut sheet: A4, or US Letter where the job is in inches. The same plan gives the same bytes.
+
+    `mark` is the plan's, if it is known already: see plan_mark.
+    """
+    return typeset("cut_sheet.typ", cut_sheet_data(plan, mark or plan_mark(plan)))
 
 
 def typeset(template: str, data: dict[str, Any]) -> bytes:
@@ -43,7 +46,7 @@ def paper_of(plan: Plan) -> str:
     return "us-letter" if plan.job.units == "in" else "a4"
 
 
-def cut_sheet_data(plan: Plan) -> dict[str, Any]:
+def cut_sheet_data(plan: Plan, mark: str) -> dict[str, Any]:
     """Everything the template prints."""
     units = plan.job.units
     spools = cut_rows(plan)
@@ -52,7 +55,7 @@ def cut_sheet_data(plan: Plan) -> dict[str, Any]:
     return {
         "title": "Cut sheet",
         "job": plan.job.name,
-        "mark": plan_mark(plan),
+        "mark": mark,
         "paper": paper_of(plan),
         "footer": "Local codes, the battery maker's manual and licensed practice come before this sheet.",
         "own_head": _column_head(units, own=True),

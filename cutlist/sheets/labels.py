@@ -31,14 +31,14 @@ def label_rows(plan: Plan) -> tuple[Label, ...]:
     )
 
 
-def labels_pdf(plan: Plan) -> bytes:
+def labels_pdf(plan: Plan, mark: str = "") -> bytes:
     """All labels, three abreast, on A4 or US Letter. The same plan gives the same bytes."""
     return typeset(
         "labels.typ",
         {
             "title": "Cable labels",
             "job": plan.job.name,
-            "mark": plan_mark(plan),
+            "mark": mark or plan_mark(plan),
             "paper": paper_of(plan),
             "labels": [
                 {
@@ -56,9 +56,12 @@ def labels_pdf(plan: Plan) -> bytes:
 
 
 def code_svg(text: str) -> str:
-    """A QR code as SVG, with the quiet zone its readers need; error correction M, 15 % of it may be smudged."""
+    """A QR code as SVG, with the quiet zone its readers need; error correction M, 15 % of it may be smudged.
+
+    One mask pattern is used throughout: any can be read, and trying all eight takes five times as long.
+    """
     import segno
 
     drawn = io.BytesIO()
-    segno.make(text, error="m", micro=False, boost_error=False).save(drawn, kind="svg", border=4, xmldecl=False)
+    segno.make(text, error="m", micro=False, boost_error=False, mask=4).save(drawn, kind="svg", border=4, xmldecl=False)
     return drawn.getvalue().decode()

@@ -12,14 +12,14 @@ from cutlist.sheets.rows import money_text
 WHY_SHOWN = 6  # uses named on paper; the tables hold them all
 
 
-def order_pdf(plan: Plan) -> bytes:
+def order_pdf(plan: Plan, mark: str = "") -> bytes:
     """The order list: A4, or US Letter where the job is in inches. The same plan gives the same bytes."""
     return typeset(
         "order_sheet.typ",
         {
             "title": "Order list",
             "job": plan.job.name,
-            "mark": plan_mark(plan),
+            "mark": mark or plan_mark(plan),
             "paper": paper_of(plan),
             "currency": plan.order.currency,
             "assumptions": [*assumptions(plan), *cautions_at("order")],

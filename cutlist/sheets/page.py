@@ -30,8 +30,9 @@ from cutlist.sheets.rows import conductor_text, money_text, place_text
 from cutlist.sheets.scene import scene_of
 
 
-def plan_html(plan: Plan) -> str:
-    """The page. The same plan gives the same text."""
+def plan_html(plan: Plan, mark: str = "") -> str:
+    """The page. The same plan gives the same text. `mark` is the plan's, if it is known already: see plan_mark."""
+    mark = mark or plan_mark(plan)
     scene = scene_of(plan)
     style, script = _asset("page.css"), _asset("page.js") + _asset("view3d.js")
     policy = f"default-src 'none'; style-src 'unsafe-inline'; img-src data:; script-src '{_hash(script)}'"
@@ -65,7 +66,7 @@ def plan_html(plan: Plan) -> str:
         tag(
             "header",
             tag("h1", plan.job.name),
-            tag("p", "Plan ", tag("span", plan_mark(plan), class_="mark"), ", lengths in ", _unit_name(plan.job.units)),
+            tag("p", "Plan ", tag("span", mark, class_="mark"), ", lengths in ", _unit_name(plan.job.units)),
             tag("button", "Light or dark", type="button", id="theme", hidden=True),
         ),
         tag(
@@ -76,7 +77,7 @@ def plan_html(plan: Plan) -> str:
         tag("main", *(tag("section", tag("h2", h, id=n), b, aria_labelledby=n) for n, h, b in shown)),
         tag("script", scene_data(plan, scene), type="application/json", id="scene"),
         tag("script", Markup(script)),
-        data_plan=plan_mark(plan),
+        data_plan=mark,
     )
     return f"<!DOCTYPE html>\n{tag('html', head, body, lang='en')}\n"
 

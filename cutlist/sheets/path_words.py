@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from cutlist.sheets.lengths import metres_text
 from geometry.curve import Arc, Curve, Vector
@@ -16,6 +17,7 @@ from geometry.runs import Run
 from geometry.space import Penetration
 
 LEAST_STRETCH_M = 0.025  # shorter ones are part of the bend, not worth a word
+MOST_POINTS = 200  # looked at along one run
 AWAY_M = 0.02  # laid and shortest run count as apart from here on
 WAYS = (("right", "left"), ("out", "in"), ("up", "down"))
 
@@ -94,15 +96,20 @@ def surplus_words(laid: Run, shortest: Run, surplus_m: float, units: str) -> str
     words = metres_text(surplus_m, units)
     if laid.surplus_shape:
         words += f", {laid.surplus_shape}"
-    step_m = 0.02
-    points, beside = laid.curve.sampled(step_m), shortest.curve.sampled(step_m)
-    gaps = np.array([float(np.min(np.linalg.norm(beside - point, axis=1))) for point in points])
+    gaps = _gaps_m(laid.curve, shortest.curve)
     apart = np.flatnonzero(gaps > AWAY_M)
     if not len(apart):
         return words
-    share = laid.length_m / (len(points) - 1)
+    share = laid.length_m / (len(gaps) - 1)
     first, last = metres_text(apart[0] * share, units), metres_text(apart[-1] * share, units)
     return f"{words}, from {first} to {last} along, up to {metres_text(float(gaps.max()), units)} aside"
+
+
+def _gaps_m(laid: Curve, shortest: Curve) -> NDArray[np.float64]:
+    """From points along the laid run to the shortest one."""
+    points, beside = (c.sampled(max(0.02, c.length_m / MOST_POINTS)) for c in (laid, shortest))
+    squares = (points**2).sum(axis=1)[:, None] + (beside**2).sum(axis=1) - 2 * points @ beside.T
+    return np.sqrt(np.maximum(squares.min(axis=1), 0.0))
 
 
 def _way(direction: Vector) -> str:

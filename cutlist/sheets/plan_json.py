@@ -87,7 +87,12 @@ def plan_text(plan: Plan) -> str:
 
 def plan_mark(plan: Plan) -> str:
     """Eight characters that tell papers of one plan from papers of another: printed on every sheet."""
-    return hashlib.sha256(plan_text(plan).encode()).hexdigest()[:8]
+    return mark_of(plan_text(plan))
+
+
+def mark_of(text: str) -> str:
+    """The mark of the plan that reads so in plan.json."""
+    return hashlib.sha256(text.encode()).hexdigest()[:8]
 
 
 def plan_schema() -> dict[str, Any]:

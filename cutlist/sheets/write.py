@@ -9,7 +9,7 @@ from cutlist.sheets.cut_sheet import cut_sheet_pdf
 from cutlist.sheets.labels import labels_pdf
 from cutlist.sheets.order_sheet import order_pdf
 from cutlist.sheets.page import plan_html
-from cutlist.sheets.plan_json import plan_text
+from cutlist.sheets.plan_json import mark_of, plan_text
 from cutlist.sheets.swap import swap_in
 from cutlist.sheets.tables_csv import cuts_csv, order_csv
 from cutlist.sheets.workbook import order_xlsx
@@ -17,15 +17,17 @@ from cutlist.sheets.workbook import order_xlsx
 
 def sheet_set(plan: Plan) -> dict[str, bytes]:
     """Every sheet by its file name. The same plan gives the same bytes."""
+    text = plan_text(plan)
+    mark = mark_of(text)
     return {
-        "plan.json": plan_text(plan).encode(),
-        "cut-sheet.pdf": cut_sheet_pdf(plan),
-        "labels.pdf": labels_pdf(plan),
+        "plan.json": text.encode(),
+        "cut-sheet.pdf": cut_sheet_pdf(plan, mark),
+        "labels.pdf": labels_pdf(plan, mark),
         "cuts.csv": cuts_csv(plan).encode(),
-        "order.pdf": order_pdf(plan),
+        "order.pdf": order_pdf(plan, mark),
         "order.xlsx": order_xlsx(plan),
         "order.csv": order_csv(plan).encode(),
-        "plan.html": plan_html(plan).encode(),
+        "plan.html": plan_html(plan, mark).encode(),
     }
 
 
