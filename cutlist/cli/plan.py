@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import json
-import sys
 from pathlib import Path
 
 import click
@@ -58,10 +56,9 @@ def plan(job_file: Path, folder: Path, units: str | None, as_json: bool) -> int:
         return 3
 
     if as_json:
-        from cutlist.sheets.plan_json import plan_dict
+        from cutlist.sheets.plan_json import plan_text
 
-        json.dump(plan_dict(made), sys.stdout, indent=1, ensure_ascii=False)
-        sys.stdout.write("\n")
+        click.echo(plan_text(made), nl=False)
     else:
         from cutlist.sheets.summary import summary_text
         from cutlist.sheets.write import write_set
