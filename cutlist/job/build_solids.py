@@ -173,13 +173,15 @@ def largest_circle(outline: tuple[tuple[float, float], ...]) -> tuple[tuple[floa
 
     corners = np.array(outline)
     low, high = corners.min(axis=0), corners.max(axis=0)
-    best, best_depth, reach = (low + high) / 2, 0.0, (high - low) / 2
+    # the middle, unless somewhere else is deeper: in a long hole the deepest is a line
+    best, reach = (low + high) / 2, (high - low) / 2
+    best_depth = max(0.0, -float(outline_distance(best[None], outline)[0]))
     for _ in range(12):
         steps = np.linspace(-1.0, 1.0, 17)
         grid = best + np.stack(np.meshgrid(steps * reach[0], steps * reach[1], indexing="ij"), axis=-1).reshape(-1, 2)
         depth = -outline_distance(grid, outline)
         deepest = int(np.argmax(np.round(depth, 12)))
-        if depth[deepest] > best_depth:
+        if depth[deepest] > best_depth + 1e-9:
             best, best_depth = grid[deepest], float(depth[deepest])
         reach = reach / 2
     return (float(best[0]), float(best[1])), 2 * best_depth
