@@ -11,6 +11,7 @@ from cutlist.plan_types import CableEnd, PlacedBar, PlannedCable
 from cutlist.planning.build import Built
 from cutlist.planning.cut_pieces import cuts_of
 from geometry.frames import lug_angle_deg
+from geometry.runs import Run
 
 
 def planned_cables(job: Job, stock: Stock, built: Built) -> tuple[PlannedCable, ...]:
@@ -41,10 +42,23 @@ def planned_cables(job: Job, stock: Stock, built: Built) -> tuple[PlannedCable, 
                 laid=laid,
                 target_m=length.developed_m,
                 cuts=cuts_of(job, number, cable.name, cable.pole, cable.kind, length.cut_um),
-                lug_angle_deg=lug_angle_deg(laid.curve, cable.start.axis, cable.finish.axis),
+                lug_angle_deg=_lug_angle_deg(laid, cable.start, cable.finish),
             )
         )
     return tuple(cables)
+
+
+def _lug_angle_deg(laid: Run, start: Stud, finish: Stud) -> float | None:
+    """Clockwise as seen along the cable.
+
+    The surveyor's frame (x to the right, y towards him, z up) is left-handed, geometry's is right-handed: what turns
+    clockwise in one turns anticlockwise in the other.
+    """
+    angle = lug_angle_deg(laid.curve, start.axis, finish.axis)
+    if angle is None:
+        return None
+    mirrored = round(-angle, 3)
+    return 180.0 if mirrored == -180.0 else mirrored + 0.0  # no minus nought
 
 
 def placed_bars(job: Job, built: Built, cables: Sequence[PlannedCable]) -> tuple[PlacedBar, ...]:
