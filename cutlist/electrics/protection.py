@@ -5,19 +5,26 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from cutlist.bank.bus_bars import Device
 from cutlist.bank.cables import Fuse
 from cutlist.bank.job import Job
 from cutlist.bank.stock import Stock
 from cutlist.electrics.faults import FaultCurrent, at_battery, fault_currents, fault_withstand_a2s
+from cutlist.electrics.fuse_rules import (
+    HIGH_VOLTAGE_V,
+    Need,
+    family,
+    fit_fuse,
+    fuse_distance_limit,
+    highest_rating_a,
+    interrupt_finding,
+    rule,
+    rule_value,
+)
+from cutlist.electrics.main_fuses import main_findings
 from cutlist.electrics.quick_bank import prepare, worst_as_laid
 from cutlist.electrics.warmth import ampacity_of
 from cutlist.electrics.wiring import CableSpec
 from cutlist.findings import Finding
-from cutlist.reference.tables import Row, limit_rows
-
-NOISE = 1e-7  # of a solved current: a fuse exactly as large as asked is large enough
-HIGH_VOLTAGE_V = 50.0  # from here up 33 CFR 183.455(c)(2) holds instead of (c)(1)
 
 
 @dataclass(frozen=True)
@@ -50,16 +57,8 @@ def protect(job: Job, stock: Stock, cables: Sequence[CableSpec]) -> Protection:
             findings += _string_findings(job, stock, cables, name, fuses.get(name), what)
         findings += _both_ends(job, cables, fuses)
     lasting_a = {d.name: float(worst.lasting_a[0, prepared.folded.column(f"devices: {d.name}")]) for d in job.devices}
-    findings += _main_findings(job, cables, lasting_a, fuses, faults)
+    findings += main_findings(job, cables, lasting_a, fuses, faults)
     return Protection(fuses, faults, tuple(findings))
-
-
-@dataclass(frozen=True)
-class Need:
-    """What must flow through a string, the worst of normal use and any string out: for long, and for a moment."""
-
-    lasting_a: float
-    surge_a: float
 
 
 @dataclass(frozen=True)
@@ -96,49 +95,6 @@ def string_allowed_a(job: Job, cables: Sequence[CableSpec], name: str) -> float:
     return min(ampacity_of(job, c).current_a * c.paralleled for c in cables if c.string == name)
 
 
-def family(job: Job, stock: Stock) -> tuple[Fuse, ...]:
-    """The fuses of stock that the job allows for strings."""
-    wanted = job.policy.string_fuse_family
-    return tuple(f for f in stock.fuses if not wanted or f.family == wanted)
-
-
-def fit_fuse(job: Job, fuses: Sequence[Fuse], need: Need, allowed_a: float, through_a: float = 0.0) -> Fuse | None:
-    """The smallest fuse that carries what must flow and still protects the conductor; None if there is none.
-
-    One that carries the surge without its curve being known is preferred, then one known to interrupt `through_a`,
-    then the smaller, then the cheaper. Source: 33 CFR 183.455(c), and 80 % of rating for continuous load.
-    """
-    volts = max(job.voltage_v, max(s.emf_v for s in job.strings))
-    least_a = need.lasting_a / rule_value("continuous current, share of fuse rating")
-    ratings = sorted({f.rating_a for f in fuses})
-    fitting = [
-        f
-        for f in fuses
-        if f.voltage_v >= volts
-        and f.rating_a >= least_a * (1 - NOISE)
-        and f.rating_a <= highest_rating_a(job, ratings, allowed_a)
-    ]
-
-    def order(f: Fuse) -> tuple:
-        breaks = f.interrupt_a is not None and f.interrupt_a >= through_a
-        return (f.rating_a < need.surge_a, not breaks, f.rating_a, f.price is None, f.price or 0, f.family)
-
-    return min(fitting, key=order, default=None)
-
-
-def highest_rating_a(job: Job, ratings: Sequence[float], allowed_a: float) -> float:
-    """The highest fuse rating that still protects a conductor which may carry `allowed_a`.
-
-    Under 50 V 150 % of it; from 50 V up 100 %, or the next standard rating (of `ratings`) if none equals it, to 150 %.
-    """
-    if job.voltage_v < HIGH_VOLTAGE_V:
-        return rule_value("rating under 50 V, share of table ampacity") * allowed_a
-    exact = rule_value("rating from 50 V up, share of table ampacity") * allowed_a
-    most = rule_value("rating from 50 V up, next standard size, share of table ampacity") * allowed_a
-    above = min((r for r in ratings if r >= exact), default=exact)
-    return above if above <= most else exact
-
-
 def _string_findings(
     job: Job, stock: Stock, cables: Sequence[CableSpec], name: str, fuse: Fuse | None, asked: Asked
 ) -> Iterator[Finding]:
@@ -165,20 +121,9 @@ def _string_findings(
         )
         mend = "read the fuse's curve, or use a conductor that allows a larger fuse"
         yield Finding("string fuse in a surge", name, "unknown", message, need.surge_a, fuse.rating_a, "A", mend=mend)
-    yield _interrupt(f"{name} fuse", fuse.interrupt_a, asked.through_a)
+    yield interrupt_finding(f"{name} fuse", fuse.interrupt_a, asked.through_a)
     yield _withstand(cables, name, fuse)
     yield _distance(job, cables, name)
-
-
-def _interrupt(item: str, interrupt_a: float | None, through_a: float) -> Finding:
-    rule_name = "interrupt rating"
-    if interrupt_a is None:
-        message = f"{item} may have to interrupt {through_a:.0f} A; its interrupt rating is not given"
-        return Finding(rule_name, item, "unknown", message, through_a, None, "A", mend="give it, from the fuse's label")
-    message = f"{item} may have to interrupt {through_a:.0f} A and can interrupt {interrupt_a:.0f} A"
-    status = "pass" if through_a <= interrupt_a else "fail"
-    source = "bank's own fault current by network; interrupt rating from the stock or job file"
-    return Finding(rule_name, item, status, message, through_a, interrupt_a, "A", source, "a fuse of a stronger family")
 
 
 def _withstand(cables: Sequence[CableSpec], name: str, fuse: Fuse) -> Finding:
@@ -200,9 +145,7 @@ def _withstand(cables: Sequence[CableSpec], name: str, fuse: Fuse) -> Finding:
 
 def _distance(job: Job, cables: Sequence[CableSpec], name: str) -> Finding:
     """How far along the lead from its battery the fuse sits."""
-    row = rule("distance from the source")
-    limit_m = job.limits.fuse_distance_m if job.limits.fuse_distance_m is not None else float(row["value"])
-    source = "job file" if job.limits.fuse_distance_m is not None else row["source"]
+    limit_m, source = fuse_distance_limit(job)
     leads = [c for c in cables if c.string == name and c.kind == "lead" and c.pole == "positive"]
     away_m = {"at battery": 0.0, "in line": leads[0].length_m, "at bus bar": sum(c.length_m for c in leads)}[
         job.policy.string_fuse
@@ -254,64 +197,3 @@ def _unfused(job: Job, cables: Sequence[CableSpec], faults: Sequence[FaultCurren
         "string fuses", "bank", "fail" if binds else "note", message, worst.others_a, allowed_a, "A", source,
         "a fuse on each string's positive terminal",
     )  # fmt: skip
-
-
-def _main_findings(
-    job: Job,
-    cables: Sequence[CableSpec],
-    lasting_a: Mapping[str, float],
-    fuses: Mapping[str, Fuse],
-    faults: Sequence[FaultCurrent],
-) -> Iterator[Finding]:
-    feeders = [c for c in cables if c.kind == "feeder" and c.pole == "positive"]
-    if not feeders:
-        return
-    weakest = min(feeders, key=lambda c: (ampacity_of(job, c).current_a * c.paralleled, c.name))
-    allowed_a = ampacity_of(job, weakest).current_a * weakest.paralleled
-    mains = [d for d in job.devices if d.kind == "fuse"]
-    highest_a = highest_rating_a(job, [d.rating_a for d in mains if d.rating_a], allowed_a)
-    if not mains:
-        together_a = sum(f.rating_a for f in fuses.values())
-        covered = len(fuses) == len(job.strings) and together_a <= highest_a
-        message = (
-            f"no main fuse: {weakest.name} may carry {allowed_a:.0f} A, so a fuse for it may be {highest_a:.0f} A; "
-        )
-        message += f"the string fuses together pass {together_a:g} A" if fuses else "nothing limits what reaches it"
-        status = "pass" if covered else "fail"
-        source, mend = "33 CFR 183.455(a)", "a main fuse next to the positive bus bar"
-        yield Finding("main fuse", "feeders", status, message, together_a or None, highest_a, "A", source, mend)
-        return
-    for device in mains:
-        yield _main_rating(device, lasting_a[device.name], highest_a, weakest.name)
-        through_a = next(f.total_a for f in faults if f.place == f"beyond {device.name}")
-        yield _interrupt(device.name, device.interrupt_a, through_a)
-
-
-def _main_rating(device: Device, lasting_a: float, highest_a: float, feeder: str) -> Finding:
-    share = rule("continuous current, share of fuse rating")
-    least_a = lasting_a / float(share["value"])
-    rule_name, mend = "main fuse rating", "give its rating"
-    if device.rating_a is None:
-        message = f"{device.name}: its rating is not given; it should lie between {least_a:.0f} and {highest_a:.0f} A"
-        return Finding(rule_name, device.name, "unknown", message, mend=mend)
-    message = (
-        f"{device.name}: {device.rating_a:g} A; {lasting_a:.0f} A flow for long, so at least {least_a:.0f} A, "
-        f"and {feeder} allows {highest_a:.0f} A"
-    )
-    low, high = device.rating_a < least_a * (1 - NOISE), device.rating_a > highest_a * (1 + NOISE)
-    source = share["source"] if low else rule("rating under 50 V, share of table ampacity")["source"]
-    limit_a, mend = (least_a, "a larger main fuse") if low else (highest_a, "larger feeders or a smaller main fuse")
-    status = "fail" if low or high else "pass"
-    return Finding(rule_name, device.name, status, message, device.rating_a, limit_a, "A", source, mend)
-
-
-def rule(name: str) -> Row:
-    """A rule of reference/protection_rules that may be a limit; ValueError if it may not."""
-    for row in limit_rows("protection_rules"):
-        if row["rule"] == name:
-            return row
-    raise ValueError(f'"{name}" is not known well enough to be a limit')
-
-
-def rule_value(name: str) -> float:
-    return float(rule(name)["value"])

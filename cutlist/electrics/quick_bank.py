@@ -44,6 +44,10 @@ class Combination:
     jumper_count: int = 1
     feeder_count: int = 1
 
+    @property
+    def kinds(self) -> tuple[str, ...]:
+        return KINDS if self.jumper is not None else ("lead", "feeder")
+
     def conductor(self, kind: str) -> Conductor:
         found = {"lead": self.lead, "jumper": self.jumper, "feeder": self.feeder}[kind]
         if found is None:

@@ -8,7 +8,8 @@ from cutlist.bank.bus_bars import Device, Feeder
 from cutlist.electrics.bank_solution import solve_bank
 from cutlist.electrics.conductors import adiabatic_i2t_a2s
 from cutlist.electrics.faults import fault_currents
-from cutlist.electrics.protection import Need, fit_fuse, highest_rating_a, protect, rule_value
+from cutlist.electrics.fuse_rules import Need, fit_fuse, highest_rating_a, rule_value
+from cutlist.electrics.protection import protect
 from tests.electrics.banks import bank, battery_type, cables_of, conductor, fuse, stock, terminal
 
 CU50 = conductor("50 mm2")
@@ -219,3 +220,35 @@ def test_needs_are_those_of_the_full_solution():
 def test_rules_from_memory_are_refused():
     with pytest.raises(ValueError, match="not known well enough"):
         rule_value("distance from the battery")
+
+
+@pytest.mark.parametrize(
+    ("rating_a", "before_m", "status"), [(150, 1.0, "pass"), (230, 1.0, "fail"), (230, 0.15, "pass")]
+)
+def test_the_cable_before_a_main_fuse(rating_a, before_m, status):
+    """Two string fuses of 150 A pass 300 A, under 391 A (see above): covered. Of 230 A they pass 460 A: then the main
+    fuse must sit within 7 in (177.8 mm) of the bus bar."""
+    job = main_fused(fused())
+    cables = [replace(c, length_m=before_m) if c.name == "bar to fuse" else c for c in cables_of(job, CU50)]
+    assert statuses(job, stock(fuses=[fuse(rating_a)]), cables, "main fuse distance") == [status]
+
+
+def test_each_main_fuse_is_held_against_the_feeder_behind_it():
+    """A thin feeder behind one main fuse does not judge the other's; the bus bar parts them."""
+    job = main_fused(fused())
+    second = replace(job.devices[0], name="second fuse")
+    other = replace(job.loads[0], name="pump", continuous_a=10.0, surge=None)
+    job = replace(job, devices=(*job.devices, second), loads=(*job.loads, other), feeders=(
+        *job.feeders,
+        Feeder("bar to second", "positive", ("bus bar", "positive bar"), ("device source side", "second fuse")),
+        Feeder("second to pump", "positive", ("device load side", "second fuse"), ("load positive", "pump")),
+        Feeder("pump negative", "negative", ("bus bar", "negative bar"), ("load negative", "pump")),
+    ))  # fmt: skip
+    thin = conductor("16 mm2")
+    cables = [replace(c, conductor=thin) if c.name == "second to pump" else c for c in cables_of(job, CU50)]
+    found_for = {
+        f.item: f for f in protect(job, stock(fuses=[fuse(150)]), cables).findings if f.rule == "main fuse rating"
+    }
+    assert "fuse to load allows 391 A" in found_for["main fuse"].message
+    assert "second to pump allows 192 A" in found_for["second fuse"].message
+    assert found_for["second fuse"].status == "fail"  # 200 A on 16 mm2

@@ -14,11 +14,10 @@ from cutlist.bank.job import Limits
 from cutlist.bank.stock import Remnant
 from cutlist.electrics.ampacity import Segment
 from cutlist.electrics.bank_solution import bank_findings, solve_states
+from cutlist.electrics.costs import amounts_of, cost_of_cables, estimated_cost
 from cutlist.electrics.sizing import (
     Combination,
-    amounts_of,
     combination_meets,
-    estimated_cost,
     prepare,
     size,
     with_conductors,
@@ -132,6 +131,7 @@ def test_what_is_on_hand_is_cheaper_by_hand():
     amounts = amounts_of(job, cables_of(job, CU50))
     store = stock()
     assert estimated_cost(store, amounts, all_of("50 mm2")) == Decimal(122)
+    assert cost_of_cables(job, store, cables_of(job, CU50)) == Decimal(122)
     held = tuple(
         replace(c, remnants=(Remnant("end", 3_000_000),)) if (c.conductor, c.colour) == ("50 mm2", "red") else c
         for c in store.cables
