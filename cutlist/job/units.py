@@ -190,10 +190,8 @@ def _value(text: str, dimension: Dimension) -> Fraction:
         raise Unreadable(
             f"{shown(text)} is no {dimension.name}", f"write a number with its unit: 12 {dimension.example}"
         )
-    if found[2].startswith((",", "_", "'")) or "," in found[2]:
-        raise Unreadable(
-            f"{shown(text)} is not a number we can be sure of", "write it without a comma or other mark between digits"
-        )
+    if found[2].startswith((",", "_", "'")) or "," in found[2] or found[2].strip()[:1].isdigit():
+        raise Unreadable(f"{shown(text)} is not a number we can be sure of", "write it without marks between digits")
     return _in_base(number(found[1]), found[2].strip(), text, dimension)
 
 

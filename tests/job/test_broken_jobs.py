@@ -204,7 +204,7 @@ CASES = (
     ),
     Case("not a number", (("capacity: 95 Ah", "capacity: nan Ah"),), "capacity:", "is not a number", "12 Ah"),
     Case("infinity", (("resistance: 4 mohm", "resistance: .inf"),), "resistance: .inf", "is not a number", "mohm"),
-    Case("thousands comma", (("clearance: 5 mm", "clearance: 1,005 mm"),), "clearance:", "sure of", "without a comma"),
+    Case("thousands comma", (("clearance: 5 mm", "clearance: 1,005 mm"),), "clearance:", "sure of", "without marks"),
     Case("two coordinates", (("at: [60, 370, 20]", "at: [60, 370]"),), "{name: A1", "2 values", "[0, 0, 0]"),
     Case(
         "not a choice", (("match: all leads alike", "match: all lead alike"),), "match:", "not known", "all leads alike"
