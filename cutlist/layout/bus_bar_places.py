@@ -167,7 +167,7 @@ def _fewest_metres(
 ) -> tuple[Spot, Spot]:
     assert found.spots is not None
     fewest = search(
-        problem, sides, LeastMetres(costs, found.score), known=found.spots, finest_m=0.001, most_cells=20_000
+        problem, sides, LeastMetres(costs, found.score), known=found.spots, finest_m=0.001, most_cells=5_000
     )
     assert fewest.spots is not None
     return fewest.spots
@@ -178,7 +178,7 @@ def _least_target(
 ) -> tuple[Spot, Spot]:
     layouts = [_layout(problem, side, spot) for side, spot in zip(sides, spots, strict=True)]
     yard = LeastTarget(costs, classes_at(problem, costs, layouts))
-    least = search(problem, sides, yard, known=spots, finest_m=0.0002, most_cells=20_000)
+    least = search(problem, sides, yard, known=spots, finest_m=0.0002, most_cells=5_000, near_enough=2)
     assert least.spots is not None
     return tidied(problem, sides, yard, least.spots, least.score)
 

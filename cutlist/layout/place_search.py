@@ -33,8 +33,10 @@ from cutlist.stock.price_table import IMPOSSIBLE, Whole
 FIRST_CELL_M = 0.080
 FINEST_M = 0.00002  # cells are not halved below this size: far below what a person can mark
 MOST_CELLS = 60_000  # a pole: beyond this the search stops and says what it could not exclude
+LOPSIDED = 12  # a pole with so many more cells waits until the other, which may rule them all out, is cut finer
 QUESTIONS = 200_000  # classes priced at a time
 PAIRS = 2_000_000  # pairs of cells looked at together
+CLOSE_LOOKS = 200  # pairs of classes of which every bar is tried
 
 
 class Yardstick(Protocol):
@@ -80,7 +82,7 @@ class Rows:
 
     def __post_init__(self) -> None:
         flat = self.table.reshape(-1, self.table.shape[2])
-        self.distinct, back = np.unique(flat, axis=0, return_inverse=True)
+        self.distinct, back = distinct_rows(flat)
         self.which: NDArray[np.int64] = back.reshape(self.table.shape[:2])
 
 
@@ -92,9 +94,14 @@ def search(
     known: tuple[Spot, Spot] | None = None,
     finest_m: float = FINEST_M,
     most_cells: int = MOST_CELLS,
+    near_enough: int = 0,
     progress: Callable[[str], None] | None = None,
 ) -> Found:
-    """The pair of places of least score, and what no pair can fall below. `known` is a pair to start from."""
+    """The pair of places of least score, and what no pair can fall below.
+
+    `known` is a pair to start from. The search ends when the two are no more than `near_enough` apart, or cells get
+    smaller than `finest_m` or too many.
+    """
     best, cutoff = known, IMPOSSIBLE
     if known is not None:
         cutoff = score_of_pair(problem, sides, yard, known)
@@ -132,15 +139,16 @@ def search(
             lowest = cutoff
             break
         lowest = max(int(bounds[0].min()), int(bounds[1].min()))
-        size = 2 * max(float(np.maximum(c.half_a, c.half_b).max()) for c in alive)
+        size = 2 * min(float(np.maximum(c.half_a, c.half_b).max()) for c in alive)
         finest = min(finest, size)
         if progress is not None:
             progress(
                 f"cells of {size * 1000:.3g} mm: {len(alive[0])} and {len(alive[1])} may still hold a better place"
             )
-        if size <= finest_m or max(len(c) for c in alive) > most_cells:
+        if size <= finest_m or max(len(c) for c in alive) > most_cells or cutoff - lowest <= near_enough:
             break
-        alive = [halved(cells) for cells in alive]
+        fewer = min(len(cells) for cells in alive)
+        alive = [halved(cells) if len(cells) <= LOPSIDED * max(fewer, 16) else cells for cells in alive]
     open_cells = sum(len(cells) for cells in alive) if lowest < cutoff else 0
     for i in (0, 1):
         leaves[i].append(alive[i])
@@ -327,18 +335,48 @@ def _claimed_pair(
     if not len(wanted[0]) or not len(wanted[1]):
         return None
     most = int(QUESTIONS**0.5)
-    for first, second in ((undominated(wanted[0]), undominated(wanted[1])), (wanted[0][:most], wanted[1][:most])):
-        score = _scores(problem, yard, 0, first, second).reshape(-1)
-        for pair in np.argsort(score, kind="stable"):
-            if score[pair] >= cutoff:
-                break
-            one, two = first[pair // len(second)], second[pair % len(second)]
-            picks = _standing_apart(problem, sides, rows, one, two)
-            if picks is not None:
-                return int(score[pair]), picks
-        if not _pairs_bound(problem):
-            break
+    best = _undominated_pair(problem, sides, yard, rows, wanted, cutoff)
+    if best is not None or not _pairs_bound(problem):
+        return best
+    first, second = wanted[0][:most], wanted[1][:most]
+    score = _scores(problem, yard, 0, first, second).reshape(-1)
+    order = np.argsort(score, kind="stable")
+    order = order[score[order] < cutoff]
+    for last in (False, True):  # one bar of each class, the first or the last: most classes hold but a few
+        picks = [_one_of_each(rows[i], classes, last) for i, classes in enumerate((first, second))]
+        one, two = picks[0][order // len(second)], picks[1][order % len(second)]
+        fine = np.flatnonzero(apart_enough(problem, sides, rows[0].cells[one[:, 0]], rows[1].cells[two[:, 0]]))
+        if len(fine):
+            pair = fine[0]
+            chosen = [(int(cell), int(way)) for cell, way in (one[pair], two[pair])]
+            return int(score[order[pair]]), chosen
     return None
+
+
+def _undominated_pair(
+    problem: PlaceProblem, sides: tuple[Side, Side], yard: Yardstick, rows: list[Rows], wanted: list[Whole], cutoff: int
+) -> tuple[int, list[tuple[int, int]]] | None:
+    """The best pair of classes that are nowhere bettered, if bars of both may stand together."""
+    first, second = undominated(wanted[0]), undominated(wanted[1])
+    score = _scores(problem, yard, 0, first, second).reshape(-1)
+    for pair in np.argsort(score, kind="stable")[:CLOSE_LOOKS]:
+        if score[pair] >= cutoff:
+            break
+        picks = _standing_apart(problem, sides, rows, first[pair // len(second)], second[pair % len(second)])
+        if picks is not None:
+            return int(score[pair]), picks
+    return None
+
+
+def _one_of_each(rows: Rows, classes: Whole, last: bool) -> NDArray[np.int64]:
+    """A bar (cell, way) of each of the classes (n, 1 + feeders): (n, 2)."""
+    flat = rows.which.reshape(-1)
+    held = np.zeros(len(rows.distinct), dtype=np.int64)
+    order = np.arange(len(flat)) if last else np.arange(len(flat))[::-1]
+    held[flat[order]] = order  # the last one written stays
+    numbers = {tuple(row): i for i, row in enumerate(rows.distinct.tolist())}
+    chosen = held[[numbers[tuple(row)] for row in classes.tolist()]]
+    return np.column_stack([chosen // rows.which.shape[1], chosen % rows.which.shape[1]])
 
 
 def _standing_apart(
@@ -347,8 +385,9 @@ def _standing_apart(
     """A bar of each class that may stand together: (cell, way) of both."""
     picks = [np.argwhere((rows[i].table == row).all(axis=2)) for i, row in enumerate((one, two))]
     if _pairs_bound(problem):
-        for start in range(0, len(picks[0]), max(1, PAIRS // 10 // len(picks[1]))):
-            some = picks[0][start : start + max(1, PAIRS // 10 // len(picks[1]))]
+        step = max(1, QUESTIONS // len(picks[1]))
+        for start in range(0, len(picks[0]), step):
+            some = picks[0][start : start + step]
             i, j = np.repeat(np.arange(len(some)), len(picks[1])), np.tile(np.arange(len(picks[1])), len(some))
             fine = apart_enough(problem, sides, rows[0].cells[some[i, 0]], rows[1].cells[picks[1][j, 0]])
             if fine.any():
@@ -357,6 +396,17 @@ def _standing_apart(
                 return [(int(cell), int(way)) for cell, way in chosen]
         return None
     return [(int(cell), int(way)) for cell, way in (picks[0][0], picks[1][0])]
+
+
+def distinct_rows(rows: Whole) -> tuple[Whole, NDArray[np.int64]]:
+    """The distinct rows (m, k) in rising order, and for each row which it is; quicker than sorting whole rows."""
+    key = np.zeros(len(rows), dtype=np.int64)
+    for column in rows.T:
+        values, rank = np.unique(column, return_inverse=True)
+        _, key = np.unique(key * len(values) + rank, return_inverse=True)
+    first = np.full(int(key.max(initial=-1)) + 1, len(rows), dtype=np.int64)
+    np.minimum.at(first, key, np.arange(len(rows)))
+    return rows[first], key
 
 
 def _spot(cells: Cells, cell: int, way: int) -> Spot:
