@@ -15,6 +15,7 @@ def bank_faults(site: SitePart, bank: BankPart, power: PowerPart, page: Page) ->
     _studs_enough(bank, power, page)
     _all_joined(power, page)
     _one_name_one_solid(site, bank, power, page)
+    _one_name_one_cable(bank, power, page)
 
 
 def _strings_match(bank: BankPart, page: Page) -> None:
@@ -127,4 +128,23 @@ def _one_name_one_solid(site: SitePart, bank: BankPart, power: PowerPart, page: 
                 marks[name],
                 f"{end.name} stands on {shown(end.stands_on)}, which is no solid",
                 "name a solid of the site",
+            )
+
+
+def _one_name_one_cable(bank: BankPart, power: PowerPart, page: Page) -> None:
+    """Leads and jumpers are named by their string, terminals by what they belong to: no two alike on a cut sheet."""
+    for name, mark in power.feeder_marks.items():
+        string = name.rsplit(" jumper ", 1)[0] if " jumper " in name else name.rsplit(" ", 1)[0]
+        if string in bank.string_marks and name.removeprefix(string).startswith((" positive", " negative", " jumper ")):
+            page.fault(
+                mark,
+                f"feeder {shown(name)} has the name of a cable of string {shown(string)}",
+                "give the feeder, or the string, another name",
+            )
+    for name, mark in (*power.load_marks.items(), *power.device_marks.items()):
+        if name in bank.marks:
+            page.fault(
+                mark,
+                f"{shown(name)} is the name of a battery, in line {bank.marks[name].line}",
+                "give it a name of its own",
             )

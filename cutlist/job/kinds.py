@@ -15,12 +15,14 @@ from typing import Any, Protocol
 
 from cutlist.job.faults import Mark, Page, shown
 from cutlist.job.nodes import Listing, Node, Scalar
-from cutlist.job.units import LENGTH, Dimension, Unreadable, number, quantity
+from cutlist.job.units import LENGTH, NUMBER_ALONE, Dimension, Unreadable, number, quantity
 
 LONGEST_NAME = 60
 YES = ("yes", "true")
 NO = ("no", "false")
 Schema = dict[str, Any]
+# a figure, and something after it that is none
+WITH_UNIT = r"[0-9½¼¾⅛⅜⅝⅞⅓⅔].*[^0-9.\s]$"
 
 
 class Kind(Protocol):
@@ -163,7 +165,7 @@ class Money:
         if text is None:
             return None
         try:
-            value = Decimal(text)
+            value = Decimal(text if NUMBER_ALONE.fullmatch(text) else "nan")
         except InvalidOperation:
             value = Decimal("nan")
         if not value.is_finite():
@@ -227,7 +229,7 @@ class Quantity:
         return None
 
     def schema(self) -> Schema:
-        written = {"type": "string", "pattern": r"\d", "examples": [f"12 {self.dimension.example}"]}
+        written = {"type": "string", "pattern": WITH_UNIT, "examples": [f"12 {self.dimension.example}"]}
         return {"anyOf": [{"type": "number"}, written]} if self.bare else written
 
 

@@ -124,7 +124,7 @@ MELTING = Dimension(
 )
 TEMPERATURE = Dimension("temperature", "degC", {}, "°C", "°C or °F", Fraction(1000))
 
-NUMBER = r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?"
+NUMBER = r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]+)?"
 NUMBER_ALONE = re.compile(NUMBER)
 QUANTITY = re.compile(rf"({NUMBER})\s*(\D.*)", re.DOTALL)
 NO_NUMBER = re.compile(r"[+-]?\.?(?:nan|inf|infinity)\b.*", re.IGNORECASE | re.DOTALL)
@@ -220,12 +220,12 @@ def number(text: str) -> Fraction:
 
     Raises Unreadable for what is none, or is far from anything that is measured.
     """
+    if not NUMBER_ALONE.fullmatch(text.strip()):
+        raise Unreadable(f"{shown(text)} is not a number", "write a plain number such as 12 or 0.5")
     try:
         value = Decimal(text.strip())
-    except InvalidOperation:
-        raise Unreadable(f"{shown(text)} is not a number", "write a plain number such as 12 or 0.5") from None
-    if not value.is_finite():
-        raise Unreadable(f"{shown(text)} is not a number", "write a plain number such as 12 or 0.5")
+    except InvalidOperation:  # an exponent beyond what even Decimal holds
+        raise Unreadable(f"{shown(text)} is beyond anything that is measured", "look for a slipped digit") from None
     # before it becomes a fraction: 1e999999999 would fill the memory
     if len(text) > 40 or value.adjusted() > 15 or (value and value.adjusted() < -15):
         raise Unreadable(f"{shown(text)} is beyond anything that is measured", "look for a slipped digit")

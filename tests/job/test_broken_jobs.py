@@ -115,6 +115,26 @@ CASES = (
         "compartment",
     ),
     Case(
+        "feeder named as a lead",
+        (("{name: A, batteries", "{name: inverter, batteries"),),
+        "- {name: inverter positive, pole",
+        'the name of a cable of string "inverter"',
+        "another name",
+    ),
+    Case(
+        "load named as a battery",
+        (
+            ("{name: A2, type", "{name: inverter2, type"),
+            ("[A1, A2]", "[A1, inverter2]"),
+            ("  - name: inverter\n", "  - name: inverter2\n"),
+            ("to: inverter positive", "to: inverter2 positive"),
+            ("to: inverter negative", "to: inverter2 negative"),
+        ),
+        "  - name: inverter2",
+        "is the name of a battery",
+        "name of its own",
+    ),
+    Case(
         "terminal faces a wall",
         (("positive: {at: [920, 60, 560], lug: [+y, up, down]", "positive: {at: [1765, 100, 560], lug: +x"),),
         "  - name: inverter",
@@ -282,6 +302,15 @@ CASES = (
         "12.50",
         "stock.yaml",
         (("price: 240.00", "price: 240 kr"),),
+    ),
+    Case(
+        "underlined thousands",
+        (),
+        "price: 2_40",
+        "no amount of money",
+        "12.50",
+        "stock.yaml",
+        (("price: 240.00", "price: 2_40"),),
     ),
     Case("no currency", (), "price: 240.00", "no currency", "currency:", "stock.yaml", (("currency: coins", ""),)),
     Case(

@@ -96,12 +96,14 @@ def test_the_schema_knows_what_the_reader_refuses() -> None:
     check = jsonschema.Draft202012Validator(schema_job())
     job["colour"] = "red"  # no such key
     job["limits"]["drop"] = 2  # no unit
+    job["policy"]["clearance"] = "five mm"
     del job["stock"]
     job["bus bars"][0]["at"] = {"centre": [0, 0, 0], "along": "+x", "out": "+z"}  # beside "on"
     assert sorted(error.json_path for error in check.iter_errors(job)) == [
         "$",
         "$",
         "$.limits.drop",
+        "$.policy.clearance",
         "$['bus bars'][0]",
     ]
 
