@@ -1,0 +1,77 @@
+"""Each example, from its files to the whole set of sheets, through the command that people type."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+import cutlist
+from cutlist.cli.main import evenlead
+from cutlist.layout.cable_ends import cable_tasks
+from cutlist.layout.run_lengths import joined, run_requests
+from cutlist.layout.scene import space_with_bank
+from cutlist.plan_types import Plan
+from geometry.check import faults_in_run
+
+ROOT = Path(__file__).parent.parent
+EXAMPLES = ("fen-station", "dredge-tender", "clinic-trailer")
+SET = {"plan.json", "cut-sheet.pdf", "cuts.csv", "order.csv", "plan.html"}
+
+
+@pytest.fixture(scope="module", params=EXAMPLES)
+def planned(request: pytest.FixtureRequest) -> tuple[str, Plan]:
+    made = cutlist.make_plan(*cutlist.read_job(ROOT / "examples" / request.param / "job.yaml"))
+    assert isinstance(made, Plan), made
+    return request.param, made
+
+
+def test_every_limit_is_met(planned: tuple[str, Plan]) -> None:
+    _, plan = planned
+    assert [f"{f.rule}, {f.item}: {f.message}" for f in plan.failing] == []
+
+
+def test_every_string_has_leads_of_one_length(planned: tuple[str, Plan]) -> None:
+    """The promise of the tool: equal conductor on every lead, and laid at exactly what is cut (to 0.5 mm)."""
+    _, plan = planned
+    assert {sum(cut.length_um for cut in lead.cuts) for lead in plan.leads} == {plan.target_um}
+    for lead in plan.leads:
+        assert lead.laid.length_m == pytest.approx(lead.target_m, abs=5e-4), lead.name
+
+
+def test_every_run_passes_the_strangers_check(planned: tuple[str, Plan]) -> None:
+    """By geometry/check.py, which shares no code with the router."""
+    _, plan = planned
+    job = plan.job
+    places = {b.bar.name: b.place for b in plan.bars}
+    space = space_with_bank(job, [(b.bar, b.place) for b in plan.bars])
+    kinds = {c.kind: c.conductor for c in plan.cables}
+    cables = joined(job, cable_tasks(job), places)
+    requests = {r.name: r for r in run_requests(job, plan.stock, cables, kinds)}
+    for cable in plan.cables:
+        assert faults_in_run(space, requests[cable.name], cable.laid) == []
+
+
+def test_strings_share_evenly(planned: tuple[str, Plan]) -> None:
+    """Kirchhoff: what the strings give adds up to what the loads take; and the asked share is held."""
+    _, plan = planned
+    total_a = sum(load.continuous_a for load in plan.job.loads if not load.charger)
+    assert sum(s.current_a for s in plan.shares) == pytest.approx(total_a, rel=1e-9)
+    assert all(abs(s.departure) <= plan.job.limits.share for s in plan.shares)
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_the_command_writes_the_whole_set_and_the_same_again(name: str, tmp_path: Path) -> None:
+    job = str(ROOT / "examples" / name / "job.yaml")
+    first, second = tmp_path / "one", tmp_path / "two"
+    for folder in (first, second):
+        result = CliRunner().invoke(evenlead, ["plan", job, "--out", str(folder)], standalone_mode=False)
+        assert result.exception is None, result.output
+        assert result.return_value == 0, result.output
+        assert {p.name for p in folder.iterdir()} >= SET
+    for file in sorted(first.iterdir()):
+        assert file.read_bytes() == (second / file.name).read_bytes(), f"{file.name} differs from run to run"
+    written = json.loads((first / "plan.json").read_text(encoding="utf-8"))
+    assert written["job"]["name"]
