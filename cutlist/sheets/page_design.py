@@ -8,7 +8,7 @@ from cutlist.plan_types import Plan
 from cutlist.sheets.face_map import face_maps
 from cutlist.sheets.lengths import length_text, metres_text
 from cutlist.sheets.markup import Markup, join, pole_sign, table, tag
-from cutlist.sheets.rows import bends_text, conductor_text, money_text, place_text
+from cutlist.sheets.rows import bends_text, conductor_text, least_radius_text, money_text, place_text
 from cutlist.sheets.scene import Scene
 from cutlist.sheets.views import VIEWS, view_scale, view_svg
 
@@ -137,7 +137,8 @@ def runs_part(plan: Plan) -> Markup:
             metres_text(c.target_m, units),
             metres_text(c.surplus_m, units),
             " + ".join(length_text(cut.length_um, units, up=True) for cut in c.cuts),
-            bends_text(c, units),
+            len(c.laid.curve.bends),
+            least_radius_text(c, units),
             len(c.laid.clamps),
             f"{metres_text(c.laid.least_clearance_m, units)}"
             + (f" to {c.laid.least_clearance_to}" if c.laid.least_clearance_to else ""),
@@ -154,11 +155,14 @@ def runs_part(plan: Plan) -> Markup:
         "Surplus",
         "Cut length",
         "Bends",
+        "Least radius",
         "Clamps",
         "Least clearance",
         "String A",
     )
-    return table("Every run, stud centre to stud centre, in installing order", heads, lines, (0, 3, 4, 5, 6, 8, 10))
+    return table(
+        "Every run, stud centre to stud centre, in installing order", heads, lines, (0, 3, 4, 5, 6, 7, 8, 9, 11)
+    )
 
 
 def current_part(plan: Plan) -> Markup:

@@ -6,6 +6,7 @@ from corner to corner, which is what a tape measures; the bends round the corner
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,6 +18,7 @@ from geometry.runs import Run
 from geometry.space import Penetration
 
 LEAST_STRETCH_M = 0.025  # shorter ones are part of the bend, not worth a word
+WIDEST_CORNER_RAD = math.radians(100)
 MOST_POINTS = 200  # looked at along one run
 AWAY_M = 0.02  # laid and shortest run count as apart from here on
 WAYS = (("right", "left"), ("out", "in"), ("up", "down"))
@@ -59,13 +61,16 @@ def stretches(curve: Curve) -> tuple[Stretch, ...]:
     marks = [0.0]
     done_m = 0.0
     for piece in curve.pieces:
-        if isinstance(piece, Arc) and piece.angle_rad < np.pi - 1e-6:
-            reach_m = piece.radius_m * np.tan(piece.angle_rad / 2)
-            corners.append(piece.start + reach_m * piece.start_direction)
-            marks.append(done_m + piece.length_m / 2)
-        elif isinstance(piece, Arc):
-            corners.append(piece.end)
-            marks.append(done_m + piece.length_m)
+        if isinstance(piece, Arc):
+            # a wide bend has more corners than one: nobody measures to a corner far outside it
+            parts = math.ceil(piece.angle_rad / WIDEST_CORNER_RAD)
+            part_m, angle_rad = piece.length_m / parts, piece.angle_rad / parts
+            reach_m = piece.radius_m * math.tan(angle_rad / 2)
+            for entry_m in part_m * np.arange(parts):
+                here = piece.points_at(np.array([entry_m]))[0]
+                ahead = np.cross(piece.normal, here - piece.centre) / piece.radius_m
+                corners.append(here + reach_m * ahead)
+                marks.append(done_m + entry_m + part_m / 2)
         done_m += piece.length_m
     corners.append(curve.end)
     marks.append(done_m)

@@ -94,7 +94,7 @@ def conductor_text(conductor: Conductor) -> str:
     '1/0 AWG (53.5 mm2)'
     """
     size = conductor.size
-    return size if "mm" in size else f"{size} ({conductor.area_mm2:g} mm2)"
+    return size if "mm" in size else f"{size} ({conductor.area_mm2:.3g} mm2)"
 
 
 def cut_rows(plan: Plan) -> tuple[SpoolRows, ...]:
@@ -160,10 +160,12 @@ def termination_rows(plan: Plan) -> tuple[TerminationRow, ...]:
 
 
 def bends_text(cable: PlannedCable, units: str) -> str:
-    bends = cable.laid.curve.bends
-    if not bends:
-        return "none"
-    return f"{len(bends)}, least radius {metres_text(cable.laid.curve.least_bend_radius_m, units)}"
+    bends = len(cable.laid.curve.bends)
+    return f"{bends}, least radius {least_radius_text(cable, units)}" if bends else "none"
+
+
+def least_radius_text(cable: PlannedCable, units: str) -> str:
+    return metres_text(cable.laid.curve.least_bend_radius_m, units) if cable.laid.curve.bends else ""
 
 
 def torque_text(torque_nm: float | None) -> str:

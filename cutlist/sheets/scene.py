@@ -60,8 +60,8 @@ class Scene:
     marks: tuple[Mark, ...]
 
     def bounds(self) -> Points:
-        """Least and greatest corner (2, 3) of all that is drawn, compartments left aside."""
-        drawn = [ring for s in self.solids if s.kind != "compartment" for face in s.faces for ring in face]
+        """Least and greatest corner (2, 3) of all that is drawn."""
+        drawn = [ring for s in self.solids for face in s.faces for ring in face]
         points = np.vstack([*drawn, *(c.points for c in self.cables)])
         return np.array([points.min(axis=0), points.max(axis=0)])
 
