@@ -56,6 +56,9 @@ class Placing:
         return max(self.build.drops_v, default=0.0)
 
 
+SeatName = tuple[str, int, int]  # face, turn, first stud in use
+
+
 @dataclass(frozen=True)
 class Certificate:
     """What no other place on these faces can beat, and how that was shown.
@@ -71,6 +74,7 @@ class Certificate:
     finest_m: float  # smallest cell
     speaks_of: str  # whose length: "straight runs", "run-length bounds"
     leaves: tuple[Cells, Cells]
+    seats: tuple[tuple[SeatName, ...], tuple[SeatName, ...]]  # what the leaves' seat numbers mean, of each pole
 
     @property
     def gap(self) -> float:
@@ -101,8 +105,16 @@ def find_places(problem: PlaceProblem, *, progress: Callable[[str], None] | None
     found = search(problem, sides, yard, progress=progress)
     if found.spots is None:
         return _why_none(problem, costs, sides, found)
+    names = [tuple((seat.face, seat.turn, seat.first_stud) for seat in side.seats) for side in sides]
     certificate = Certificate(
-        found.score, found.bound, found.examined, found.open_cells, found.finest_m, _speaks_of(problem), found.leaves
+        cost=found.score,
+        bound=found.bound,
+        examined=found.examined,
+        open_cells=found.open_cells,
+        finest_m=found.finest_m,
+        speaks_of=problem.runs.speaks_of,
+        leaves=found.leaves,
+        seats=(names[0], names[1]),
     )
     spots = _fewest_metres(problem, costs, sides, found)
     spots = _least_target(problem, costs, sides, spots)
@@ -202,7 +214,3 @@ def _why_none(problem: PlaceProblem, costs: PlaceCosts, sides: tuple[Side, Side]
 
 def _none(costs: PlaceCosts, why: str) -> Places:
     return Places(costs.measure.first, None, None, None, None, why)
-
-
-def _speaks_of(problem: PlaceProblem) -> str:
-    return getattr(problem.runs, "speaks_of", "run-length bounds")

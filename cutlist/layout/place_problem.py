@@ -24,6 +24,10 @@ Array = NDArray[np.float64]
 class RunLengths(Protocol):
     """How long the run from a terminal to a stud is, for any number of both."""
 
+    @property
+    def speaks_of(self) -> str:
+        """Whose length the bounds are: "straight runs", "run-length bounds among obstacles"."""
+
     def lengths(self, terminals: Array, studs: Array) -> Array:
         """Metres (k, n) from each terminal (k, 3) to each stud (n, 3); infinite where no run is known."""
 

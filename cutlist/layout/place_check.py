@@ -1,0 +1,102 @@
+"""A stranger's check of bus-bar places: the answer rule by rule, and the proof that no other places cost less.
+
+It works from the problem alone. With the search it shares the run lengths asked of the problem and the price of a
+list of pieces (which has tests of its own); classes, studs, cells and bounds are all worked out again, here and in
+`place_proof`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from cutlist.bank.bus_bars import BarPlace
+from cutlist.layout.bus_bar_places import Places, Placing, PoleLayout
+from cutlist.layout.place_problem import Array, BarRow, PlaceProblem
+from cutlist.layout.place_proof import HAIR_M, POLES, cuts_of, joined_rows, least_between, prices_of, proof_faults
+from cutlist.stock.price_table import IMPOSSIBLE
+
+
+def faults_in_places(problem: PlaceProblem, places: Places) -> list[str]:
+    """Every rule that the answer breaks and every hole in its proof, in words; empty when both are sound."""
+    if places.best is None or places.certificate is None:
+        return []
+    faults = [*_answer_faults(problem, places.best), *proof_faults(problem, places.certificate)]
+    if places.measure == "money" and places.best.build.money != places.cost:
+        faults.append(f"the cost given is {places.cost}, what is built costs {places.best.build.money}")
+    return faults
+
+
+def _answer_faults(problem: PlaceProblem, best: Placing) -> Iterator[str]:
+    layouts = {"positive": best.positive, "negative": best.negative}
+    for pole, layout in layouts.items():
+        yield from _layout_faults(problem, problem.bar(pole), layout)
+    rows = [_stud_points(problem.bar(pole), layouts[pole].place) for pole in POLES]
+    apart_m = least_between(rows[0][[0, -1]], rows[1][[0, -1]])
+    if apart_m < problem.separation_m - HAIR_M:
+        yield f"the bus bars are {apart_m * 1000:.1f} mm apart, {problem.separation_m * 1000:.1f} are asked for"
+    if problem.same_face is not None and (best.positive.place.face == best.negative.place.face) != problem.same_face:
+        yield "the bus bars are on the same face or not, against what was asked"
+    target_m = max(*best.positive.lead_runs_m, *best.negative.lead_runs_m)
+    if abs(target_m - best.target_m) > HAIR_M:
+        yield f"the target is {best.target_m:.4f} m, the longest lead {target_m:.4f} m"
+    if problem.longest_lead_m is not None and target_m > problem.longest_lead_m + HAIR_M:
+        yield f"the longest lead runs {target_m:.4f} m, {problem.longest_lead_m:.4f} are allowed"
+    if _cheapest(problem, best) is None:
+        yield "what is to be built breaks the drop limit or cannot be cut from the stock"
+
+
+def _layout_faults(problem: PlaceProblem, bar: BarRow, layout: PoleLayout) -> Iterator[str]:
+    points = _stud_points(bar, layout.place)
+    if not _stands(problem, bar, layout.place, points):
+        yield f"the {bar.pole} bus bar does not stand where it may"
+    used = [*layout.string_studs, *layout.feeder_studs]
+    wanted = [s.name for s in problem.strings] + [f.name for f in problem.feeders_of(bar.pole)]
+    if [name for name, _ in used] != wanted:
+        yield f"the {bar.pole} bus bar serves {[name for name, _ in used]} in place of {wanted}"
+        return
+    studs = [stud for _, stud in used]
+    for stud in sorted(set(studs)):
+        if studs.count(stud) > bar.lugs_per_stud:
+            yield f"{bar.pole} stud {stud + 1} carries {studs.count(stud)} lugs"
+    if len(set(studs)) > bar.studs - bar.reserved_studs:
+        yield f"the {bar.pole} bus bar keeps too few studs free"
+    terminals = np.vstack([problem.string_points(bar.pole), problem.feeder_points(bar.pole)])
+    for number, (name, stud) in enumerate(used):
+        length_m = float(problem.runs.lengths(terminals[number : number + 1], points[stud : stud + 1])[0, 0])
+        told_m = (*layout.lead_runs_m, *layout.feeder_runs_m)[number]
+        if abs(length_m - told_m) > HAIR_M:
+            yield f"{name} {bar.pole}: the run is {length_m:.4f} m, told is {told_m:.4f} m"
+
+
+def _stud_points(bar: BarRow, place: BarPlace) -> Array:
+    along, centre = np.array(place.along), np.array(place.centre)
+    return np.array([centre + (i - (bar.studs - 1) / 2) * bar.pitch_m * along for i in range(bar.studs)])
+
+
+def _stands(problem: PlaceProblem, bar: BarRow, place: BarPlace, points: Array) -> bool:
+    if place in bar.places:
+        return True
+    face = next((f for f in problem.faces if f.name == place.face and f.name in bar.faces), None)
+    if face is None or (bar.lowest_z_m is not None and points[:, 2].min() < bar.lowest_z_m - HAIR_M):
+        return False
+    a, b = ((points - np.array(face.origin)) @ np.array(axis) for axis in (face.u, face.v))
+    off = (points - np.array(face.origin)) @ np.cross(face.u, face.v)
+    within = (a >= face.edge_m - HAIR_M) & (a <= face.width_m - face.edge_m + HAIR_M)
+    within &= (b >= face.edge_m - HAIR_M) & (b <= face.height_m - face.edge_m + HAIR_M) & (np.abs(off) < HAIR_M)
+    crossed = any(
+        a.max() > a0 + HAIR_M and a.min() < a1 - HAIR_M and b.max() > b0 + HAIR_M and b.min() < b1 - HAIR_M
+        for a0, b0, a1, b1 in face.forbidden
+    )
+    return bool(within.all()) and not crossed
+
+
+def _cheapest(problem: PlaceProblem, best: Placing) -> int | None:
+    """Cost in whole units of what is to be built, worked out from its runs; None if it cannot be."""
+    rows = []
+    for layout in (best.positive, best.negative):
+        leads_m = np.array([max(layout.lead_runs_m)])
+        rows.append(cuts_of(problem, layout.pole, leads_m, np.array([layout.feeder_runs_m]).reshape(1, -1)))
+    cost = int(prices_of(problem, *joined_rows(problem, rows[0], rows[1]))[0])
+    return None if cost >= IMPOSSIBLE else cost
