@@ -34,7 +34,7 @@ def plan_html(plan: Plan, mark: str = "") -> str:
     """The page. The same plan gives the same text. `mark` is the plan's, if it is known already: see plan_mark."""
     mark = mark or plan_mark(plan)
     scene = scene_of(plan)
-    style, script = _asset("page.css"), _asset("page.js") + _asset("view3d.js")
+    style, script = _asset("page.css") + _asset("views.css"), _asset("page.js") + _asset("view3d.js")
     policy = f"default-src 'none'; style-src 'unsafe-inline'; img-src data:; script-src '{_hash(script)}'"
     parts = [
         ("result", "The plan at a glance", _glance(plan)),

@@ -99,8 +99,8 @@ def _drawn(name: str, kind: str, solid: Solid) -> DrawnSolid:
     return DrawnSolid(name, kind, faces_of(solid), isinstance(solid, Cylinder))
 
 
-def polyline(curve: Curve) -> Points:
-    """Points (n, 3) along a curve: corners of its straights, chords of its arcs.
+def polyline(curve: Curve, chord_rad: float = ARC_STEP_RAD) -> Points:
+    """Points (n, 3) along a curve: ends of its straights, chords of its arcs that turn no more than `chord_rad`.
 
     >>> from geometry.curve import filleted
     >>> corner = filleted([np.zeros(3), np.array([1.0, 0, 0]), np.array([1.0, 1.0, 0])], 0.1)
@@ -110,7 +110,7 @@ def polyline(curve: Curve) -> Points:
     points = [curve.start]
     for piece in curve.pieces:
         if isinstance(piece, Arc):
-            chords = max(1, math.ceil(piece.angle_rad / ARC_STEP_RAD - 1e-9))
+            chords = max(1, math.ceil(piece.angle_rad / chord_rad - 1e-9))
             points.extend(piece.points_at(np.linspace(0.0, piece.length_m, chords + 1)[1:]))
         else:
             points.append(piece.end)

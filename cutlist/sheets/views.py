@@ -21,7 +21,7 @@ Flat = NDArray[np.float64]  # (n, 2): right and down, in mm of the site
 SCALES = (1, 2, 5, 10, 20, 25, 50, 100, 200, 500, 1000)
 PAPER_MM = 176.0  # widest drawing that prints on both papers
 PAPER_HIGH_MM = 150.0
-LEAST_AREA_MM2 = 1.0  # a face seen on edge is no face
+LEAST_AREA_MM2 = 20.0  # a face seen on edge is no face
 
 
 @dataclass(frozen=True)
@@ -55,7 +55,7 @@ def view_svg(scene: Scene, view: View, units: str) -> str:
     margin = np.array([7.5, 5.0]) * text
     left_top, size = low - margin, high - low + 2 * margin
     parts = [_ruler(low, high, view, units, text)]
-    parts += [_solid(s, view, scale) for s in sorted(scene.solids, key=lambda s: _layer(s))]
+    parts += [_solid(s, view) for s in sorted(scene.solids, key=lambda s: _layer(s))]
     parts += [_cable(c, view, scale) for c in scene.cables]
     parts += [_mark(m.kind, view.flat(np.array([m.point]))[0], scale) for m in scene.marks]
     parts += _bar_labels([s for s in scene.solids if s.kind == "bus bar"], view, units, text, low, high)
@@ -91,19 +91,25 @@ def _layer(solid: DrawnSolid) -> int:
     return ("compartment", "zone", "solid", "battery", "bus bar").index(solid.kind)
 
 
-def _solid(solid: DrawnSolid, view: View, scale: int) -> str:
-    rings: dict[tuple[tuple[float, ...], ...], str] = {}
+def view_outlines(solid: DrawnSolid, view: View) -> tuple[Flat, ...]:
+    """The outlines of a solid's faces as seen in the view, holes after their face; each only once."""
+    return tuple(ring for face in _seen_faces(solid, view) for ring in face)
+
+
+def _seen_faces(solid: DrawnSolid, view: View) -> list[list[Flat]]:
     if solid.round:
-        points = np.vstack([view.flat(ring) for face in solid.faces for ring in face])
-        return _group(solid, _path(_hull(points)) + "Z")
+        return [[_hull(np.vstack([view.flat(ring) for face in solid.faces for ring in face]))]]
+    seen: dict[tuple[tuple[float, ...], ...], list[Flat]] = {}
     for face in solid.faces:
         flat = [view.flat(ring) for ring in face]
-        if abs(_area(flat[0])) < LEAST_AREA_MM2 * scale:
-            continue
-        path = "".join(_path(ring) + "Z" for ring in flat)
-        # the near and the far face of a box fall on each other: drawn once
-        rings.setdefault(tuple(sorted(tuple(np.round(p, 1)) for p in flat[0])), path)
-    return _group(solid, *rings.values())
+        if abs(_area(flat[0])) >= LEAST_AREA_MM2:
+            # the near and the far face of a box fall on each other: drawn once
+            seen.setdefault(tuple(sorted(tuple(np.round(p, 1)) for p in flat[0])), flat)
+    return list(seen.values())
+
+
+def _solid(solid: DrawnSolid, view: View) -> str:
+    return _group(solid, *("".join(_path(ring) + "Z" for ring in face) for face in _seen_faces(solid, view)))
 
 
 def _group(solid: DrawnSolid, *paths: str) -> str:

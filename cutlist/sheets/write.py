@@ -40,3 +40,14 @@ def write_set(plan: Plan, folder: Path) -> tuple[str, ...]:
     files = sheet_set(plan)
     swap_in(files, folder)
     return tuple(files)
+
+
+def write_drawings(plan: Plan, folder: Path) -> tuple[str, ...]:
+    """Write the drawings for other programs into the folder, as write_set does; the names of the files."""
+    from cutlist.sheets.dxf import plan_dxf
+    from cutlist.sheets.view_files import view_files
+
+    files = {"drawing.dxf": plan_dxf(plan).encode()}
+    files |= {name: text.encode() for name, text in view_files(plan).items()}
+    swap_in(files, folder)
+    return tuple(files)
