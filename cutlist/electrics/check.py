@@ -16,7 +16,9 @@ def faults_in(network: Network, state: NetworkState, *, relative: float = 1e-7) 
     faults = []
     largest_a = max((abs(a) for a in state.currents_a.values()), default=0.0)
     largest_v = max((abs(v) for v in state.voltages_v.values()), default=0.0)
-    near_a = relative * max(largest_a, 1e-9)
+    largest_v = max([largest_v, 1e-9, *(abs(b.emf_v) for b in network.branches)])
+    largest_a = max(largest_a, 1.0)  # an idle bank has only the solver's noise
+    near_a = relative * largest_a
     balance_a: defaultdict[Node, float] = defaultdict(float)
     given_w = lost_w = 0.0
     for branch in network.branches:
@@ -29,7 +31,7 @@ def faults_in(network: Network, state: NetworkState, *, relative: float = 1e-7) 
                 faults.append(f"{branch.name}: {amps} A through an open branch")
             continue
         wanted_v = amps * branch.resistance_ohm - branch.emf_v
-        if abs(across_v - wanted_v) > relative * max(largest_v, 1e-9):
+        if abs(across_v - wanted_v) > relative * largest_v:
             faults.append(f"{branch.name}: {across_v} V across it, Ohm's law gives {wanted_v} V")
         given_w += amps * branch.emf_v
         lost_w += amps * amps * branch.resistance_ohm
@@ -43,6 +45,6 @@ def faults_in(network: Network, state: NetworkState, *, relative: float = 1e-7) 
     for node, amps in balance_a.items():
         if abs(amps) > near_a:
             faults.append(f"{node}: {amps} A more flow in than out")
-    if abs(given_w - lost_w) > relative * max(abs(given_w), abs(lost_w), largest_a * largest_v, 1e-12):
+    if abs(given_w - lost_w) > relative * max(abs(given_w), abs(lost_w), largest_a * largest_v):
         faults.append(f"{given_w} W given but {lost_w} W lost")
     return faults

@@ -243,3 +243,10 @@ def test_the_handbook_figure_beside_ours():
     out_and_back_m = 21 / 3.280839895
     assert handbook_area_mm2(10, out_and_back_m, 0.36) * 1973.525 == pytest.approx(6271, abs=1)
     assert handbook_drop_v(10, out_and_back_m, 6271 / 1973.525) == pytest.approx(0.36, rel=1e-4)
+
+
+def test_an_idle_bank_is_no_fault():
+    job = bank(3, 2, load_a=0.0, surge=None)
+    solved = solve_bank(job, cables_of(job, CU50))
+    assert list(solved.string_currents_a.values()) == pytest.approx([0, 0, 0], abs=1e-9)
+    assert solved.worst_drop is None
