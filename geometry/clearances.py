@@ -11,6 +11,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from geometry.kernel import COMPILED, Packed, own_box
 from geometry.solids import Box, Cylinder, Points, Prism, Solid, Triple
 from geometry.space import Obstacle, Space
 
@@ -72,11 +73,25 @@ class Clearances:
         self.half = np.full((self.count, 3), np.inf)
         for i, solid in enumerate(solids):
             if not isinstance(solid, Rooms):
-                self.axes[i], middle, self.half[i] = _own_box(solid)
+                self.axes[i], middle, self.half[i] = own_box(solid)
                 self.centre[i] = self.axes[i] @ middle
+        self.packed = self._packed() if COMPILED else None
+
+    def _packed(self) -> Packed:
+        rooms = self.rooms.compartments
+        stands = [solid for solid in self.solids if not isinstance(solid, Rooms)]
+        return Packed(
+            stands,
+            self.keep_off[: len(stands)].tolist(),
+            [room.solid for room in rooms],
+            [room.keep_off_m for room in rooms],
+            bool(rooms) and self.rooms.convex,
+        )
 
     def distances(self, points: Points, which: Indices) -> Numbers:
         """Distances (n, k) from points (n, 3) to each of the solids `which` (k,), less their keep-off."""
+        if self.packed is not None:
+            return self.packed.distances(points, which)
         local = self._local(points, which)
         beyond = np.abs(local) - self.half[which]
         kinds = self.kind[which]
@@ -92,6 +107,8 @@ class Clearances:
 
     def pair_distances(self, points: Points, which: Indices) -> Numbers:
         """Distances (n,) from point i to solid which[i], less its keep-off."""
+        if self.packed is not None:
+            return self.packed.pair_distances(points, which)
         local = np.einsum("nij,nj->ni", self.axes[which], points) - self.centre[which]
         beyond = np.abs(local) - self.half[which]
         kinds = self.kind[which]
@@ -152,6 +169,9 @@ class Clearances:
 
         What is undecided after the last halving is taken as free: it is the laid curve that is certified, not this.
         """
+        if self.packed is not None:
+            segments, solids = np.nonzero(self.packed.blocked_matrix(starts, ends, which, standoff_m))
+            return segments, solids
         if self.walls in which and self.rooms.convex:
             others = which != self.walls
             out = self._outside(starts, ends, standoff_m)
@@ -184,6 +204,8 @@ class Clearances:
 
     def blocked(self, starts: Points, ends: Points, which: Indices, standoff_m: float) -> Flags:
         """Which segments (n,) come nearer than the standoff to any of these solids."""
+        if self.packed is not None:
+            return self.packed.blocked(starts, ends, which, standoff_m)
         result = np.zeros(len(starts), dtype=bool)
         if len(which) and len(starts):
             result[self.blocked_pairs(starts, ends, which, standoff_m)[0]] = True
@@ -227,19 +249,3 @@ def _triple(values: Points) -> Triple:
 
 def _kind(solid: Solid | Rooms) -> int:
     return BOX if isinstance(solid, Box) else ROUND if isinstance(solid, Cylinder) else OTHER
-
-
-def _own_box(solid: Solid) -> tuple[Points, Points, Points]:
-    """A solid's own axes, the middle of its bounding box along them, and half its size."""
-    if isinstance(solid, Box):
-        return solid.axes, np.array(solid.centre), solid.half
-    if isinstance(solid, Cylinder):
-        half = np.array([solid.radius, solid.radius, solid.height / 2])
-        return np.array(solid.frame), np.array(solid.base) + solid.unit * solid.height / 2, half
-    if isinstance(solid, Prism):
-        corners = np.array(solid.footprint)
-        low = np.append(corners.min(axis=0), solid.low)
-        high = np.append(corners.max(axis=0), solid.high)
-        return solid.axes, solid.to_world((low + high) / 2), (high - low) / 2
-    low, high = solid.bounds()
-    return np.eye(3), (low + high) / 2, (high - low) / 2

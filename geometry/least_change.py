@@ -9,6 +9,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from geometry.kernel import COMPILED, non_negative
+
 Numbers = NDArray[np.float64]
 
 
@@ -41,6 +43,8 @@ def least_change(hessian: Numbers, gradient: Numbers, demands: Numbers, least: N
 
 def _non_negative(square: Numbers, linear: Numbers) -> Numbers | None:
     """The u >= 0 with least u.Q.u / 2 - c.u; None if it does not settle."""
+    if COMPILED:
+        return non_negative(square, linear)
     count = len(linear)
     weights = np.zeros(count)
     chosen: list[int] = []

@@ -1,0 +1,558 @@
+/* The small questions that the search for runs asks millions of times, answered without Python between them.
+
+   A scene is packed once: boxes, cylinders and prisms with holes in their own axes, and the compartments whose inside
+   the runs must keep to. Lengths are metres. `geometry/kernel.py` packs scenes and holds the same answers in numpy for
+   machines without a C compiler; a test holds the two against each other.
+*/
+#define PY_SSIZE_T_CLEAN
+#include <Python.h>
+#include <math.h>
+#include <stdint.h>
+#include <stdlib.h>
+#include <string.h>
+
+enum { BOX = 0, ROUND = 1, PRISM = 2, ROOMS = 3 };
+enum { HALVINGS = 7 };
+
+typedef struct {
+    int64_t solids; /* that may be asked about; the compartments' walls, if any, are the last */
+    int64_t total;  /* with the compartments themselves */
+    int64_t *kind, *first_side, *first_circle;
+    double *axes, *centre, *half, *keep_off, *sides, *circles;
+} Scene;
+
+static const char *SCENE = "geometry._kernel.scene";
+
+static void free_scene(Scene *s)
+{
+    if (!s)
+        return;
+    free(s->kind);
+    free(s->first_side);
+    free(s->first_circle);
+    free(s->axes);
+    free(s->centre);
+    free(s->half);
+    free(s->keep_off);
+    free(s->sides);
+    free(s->circles);
+    free(s);
+}
+
+static void scene_gone(PyObject *capsule)
+{
+    free_scene((Scene *)PyCapsule_GetPointer(capsule, SCENE));
+}
+
+/* A contiguous buffer of `count` items of 8 bytes (count < 0: any number); NULL with an exception set otherwise. */
+static void *items(PyObject *object, Py_buffer *view, char kind, Py_ssize_t count, int writable, const char *what)
+{
+    int flags = PyBUF_C_CONTIGUOUS | PyBUF_FORMAT | (writable ? PyBUF_WRITABLE : 0);
+    if (PyObject_GetBuffer(object, view, flags) < 0)
+        return NULL;
+    const char *format = view->format ? view->format : "B";
+    int good = kind == 'd' ? !strcmp(format, "d") : (!strcmp(format, "l") || !strcmp(format, "q"));
+    if (!good || view->itemsize != 8) {
+        PyErr_Format(PyExc_ValueError, "%s: wrong type of number", what);
+        PyBuffer_Release(view);
+        return NULL;
+    }
+    if (count >= 0 && view->len != count * 8) {
+        PyErr_Format(PyExc_ValueError, "%s: %zd numbers, %zd are wanted", what, view->len / 8, count);
+        PyBuffer_Release(view);
+        return NULL;
+    }
+    return view->buf;
+}
+
+static void *copied(PyObject *object, char kind, Py_ssize_t count, const char *what)
+{
+    Py_buffer view;
+    void *from = items(object, &view, kind, count, 0, what);
+    if (!from)
+        return NULL;
+    void *to = malloc(view.len ? (size_t)view.len : 8);
+    if (to)
+        memcpy(to, from, (size_t)view.len);
+    else
+        PyErr_NoMemory();
+    PyBuffer_Release(&view);
+    return to;
+}
+
+static PyObject *make_scene(PyObject *self, PyObject *args)
+{
+    PyObject *kind, *axes, *centre, *half, *keep_off, *first_side, *sides, *first_circle, *circles;
+    Py_ssize_t solids, total;
+    if (!PyArg_ParseTuple(args, "nnOOOOOOOOO", &solids, &total, &kind, &axes, &centre, &half, &keep_off, &first_side,
+                          &sides, &first_circle, &circles))
+        return NULL;
+    if (solids < 0 || total < solids) {
+        PyErr_SetString(PyExc_ValueError, "a scene has fewer solids than are asked about");
+        return NULL;
+    }
+    Scene *s = calloc(1, sizeof(Scene));
+    if (!s)
+        return PyErr_NoMemory();
+    s->solids = solids;
+    s->total = total;
+    if (!(s->kind = copied(kind, 'l', total, "kind")) || !(s->axes = copied(axes, 'd', 9 * total, "axes")) ||
+        !(s->centre = copied(centre, 'd', 3 * total, "centre")) || !(s->half = copied(half, 'd', 3 * total, "half")) ||
+        !(s->keep_off = copied(keep_off, 'd', total, "keep-off")) ||
+        !(s->first_side = copied(first_side, 'l', total + 1, "first side")) ||
+        !(s->first_circle = copied(first_circle, 'l', total + 1, "first circle")) ||
+        !(s->sides = copied(sides, 'd', 4 * s->first_side[total], "sides")) ||
+        !(s->circles = copied(circles, 'd', 3 * s->first_circle[total], "circles"))) {
+        free_scene(s);
+        return NULL;
+    }
+    for (int64_t i = 0; i < total; i++) {
+        int bad = s->kind[i] < BOX || s->kind[i] > ROOMS || (s->kind[i] == ROOMS && i >= solids) ||
+                  s->first_side[i + 1] < s->first_side[i] || s->first_circle[i + 1] < s->first_circle[i];
+        if (bad || s->first_side[0] != 0 || s->first_circle[0] != 0) {
+            free_scene(s);
+            PyErr_SetString(PyExc_ValueError, "a scene's solids are not packed as they should be");
+            return NULL;
+        }
+    }
+    PyObject *capsule = PyCapsule_New(s, SCENE, scene_gone);
+    if (!capsule)
+        free_scene(s);
+    return capsule;
+}
+
+/* Distance in the plane to a prism's outline and holes, negative in the material. */
+static double outline(const Scene *s, int64_t i, double x, double y)
+{
+    double least = INFINITY;
+    int inside = 0;
+    for (int64_t j = s->first_side[i]; j < s->first_side[i + 1]; j++) {
+        const double *side = s->sides + 4 * j; /* x, y of its start, and to its end */
+        double ox = x - side[0], oy = y - side[1];
+        double share = (ox * side[2] + oy * side[3]) / (side[2] * side[2] + side[3] * side[3]);
+        share = share < 0 ? 0 : share > 1 ? 1 : share;
+        double ax = ox - share * side[2], ay = oy - share * side[3];
+        double square = ax * ax + ay * ay;
+        if (square < least)
+            least = square;
+        double top = side[1] + side[3];
+        if ((side[1] > y) != (top > y) && ox < side[2] * oy / side[3])
+            inside = !inside;
+    }
+    least = sqrt(least);
+    for (int64_t j = s->first_circle[i]; j < s->first_circle[i + 1]; j++) {
+        const double *circle = s->circles + 3 * j;
+        double out = hypot(x - circle[0], y - circle[1]) - circle[2];
+        if (fabs(out) < least)
+            least = fabs(out);
+        if (out <= 0)
+            inside = 0;
+    }
+    return inside ? -least : least;
+}
+
+static double distance(const Scene *s, int64_t i, const double *p)
+{
+    if (s->kind[i] == ROOMS) {
+        double room = -INFINITY;
+        for (int64_t j = s->solids; j < s->total; j++) {
+            double inside = -distance(s, j, p) - 2 * s->keep_off[j];
+            if (inside > room)
+                room = inside;
+        }
+        return room - s->keep_off[i];
+    }
+    const double *a = s->axes + 9 * i, *c = s->centre + 3 * i, *half = s->half + 3 * i;
+    double x = a[0] * p[0] + a[1] * p[1] + a[2] * p[2] - c[0];
+    double y = a[3] * p[0] + a[4] * p[1] + a[5] * p[2] - c[1];
+    double z = a[6] * p[0] + a[7] * p[1] + a[8] * p[2] - c[2];
+    double bz = fabs(z) - half[2], found;
+    if (s->kind[i] == BOX) {
+        double bx = fabs(x) - half[0], by = fabs(y) - half[1];
+        double ox = bx > 0 ? bx : 0, oy = by > 0 ? by : 0, oz = bz > 0 ? bz : 0;
+        double most = bx > by ? bx : by;
+        if (bz > most)
+            most = bz;
+        found = sqrt(ox * ox + oy * oy + oz * oz) + (most < 0 ? most : 0);
+    }
+    else {
+        double across = s->kind[i] == ROUND ? hypot(x, y) - half[0] : outline(s, i, x, y);
+        double ox = across > 0 ? across : 0, oz = bz > 0 ? bz : 0;
+        double most = across > bz ? across : bz;
+        found = sqrt(ox * ox + oz * oz) + (most < 0 ? most : 0);
+    }
+    return found - s->keep_off[i];
+}
+
+static Scene *scene_of(PyObject *capsule)
+{
+    return (Scene *)PyCapsule_GetPointer(capsule, SCENE);
+}
+
+static int known(const Scene *s, const int64_t *which, Py_ssize_t count)
+{
+    for (Py_ssize_t j = 0; j < count; j++)
+        if (which[j] < 0 || which[j] >= s->solids) {
+            PyErr_Format(PyExc_ValueError, "the scene has no solid %lld", (long long)which[j]);
+            return 0;
+        }
+    return 1;
+}
+
+/* distances(scene, points (n, 3), which (k), out (n, k)) */
+static PyObject *distances(PyObject *self, PyObject *args)
+{
+    PyObject *capsule, *points_, *which_, *out_;
+    Py_buffer pv, wv, ov;
+    if (!PyArg_ParseTuple(args, "OOOO", &capsule, &points_, &which_, &out_))
+        return NULL;
+    Scene *s = scene_of(capsule);
+    if (!s)
+        return NULL;
+    double *points = items(points_, &pv, 'd', -1, 0, "points");
+    if (!points)
+        return NULL;
+    PyObject *result = NULL;
+    int64_t *which = items(which_, &wv, 'l', -1, 0, "which");
+    if (which) {
+        Py_ssize_t n = pv.len / 24, k = wv.len / 8;
+        double *out = known(s, which, k) ? items(out_, &ov, 'd', n * k, 1, "out") : NULL;
+        if (out) {
+            Py_BEGIN_ALLOW_THREADS;
+            for (Py_ssize_t i = 0; i < n; i++)
+                for (Py_ssize_t j = 0; j < k; j++)
+                    out[i * k + j] = distance(s, which[j], points + 3 * i);
+            Py_END_ALLOW_THREADS;
+            PyBuffer_Release(&ov);
+            result = Py_NewRef(Py_None);
+        }
+        PyBuffer_Release(&wv);
+    }
+    PyBuffer_Release(&pv);
+    return result;
+}
+
+/* pairs(scene, points (n, 3), which (n), out (n)) */
+static PyObject *pairs(PyObject *self, PyObject *args)
+{
+    PyObject *capsule, *points_, *which_, *out_;
+    Py_buffer pv, wv, ov;
+    if (!PyArg_ParseTuple(args, "OOOO", &capsule, &points_, &which_, &out_))
+        return NULL;
+    Scene *s = scene_of(capsule);
+    if (!s)
+        return NULL;
+    int64_t *which = items(which_, &wv, 'l', -1, 0, "which");
+    if (!which)
+        return NULL;
+    Py_ssize_t n = wv.len / 8;
+    PyObject *result = NULL;
+    double *points = known(s, which, n) ? items(points_, &pv, 'd', 3 * n, 0, "points") : NULL;
+    if (points) {
+        double *out = items(out_, &ov, 'd', n, 1, "out");
+        if (out) {
+            Py_BEGIN_ALLOW_THREADS;
+            for (Py_ssize_t i = 0; i < n; i++)
+                out[i] = distance(s, which[i], points + 3 * i);
+            Py_END_ALLOW_THREADS;
+            PyBuffer_Release(&ov);
+            result = Py_NewRef(Py_None);
+        }
+        PyBuffer_Release(&pv);
+    }
+    PyBuffer_Release(&wv);
+    return result;
+}
+
+typedef struct {
+    const Scene *s;
+    int64_t solid;
+    const double *start;
+    double way[3];
+    double length, standoff;
+} Segment;
+
+static double at(const Segment *g, double share)
+{
+    double p[3] = {g->start[0] + share * g->way[0], g->start[1] + share * g->way[1], g->start[2] + share * g->way[2]};
+    return distance(g->s, g->solid, p) - g->standoff;
+}
+
+/* Distance changes by no more than a metre a metre: halve until a stretch is free, or blocked at a place. */
+static int stretch_blocked(const Segment *g, double low, double high, double low_d, double high_d, int left)
+{
+    if ((low_d + high_d - (high - low) * g->length) / 2 >= 0 || left == 0)
+        return 0;
+    double middle = (low + high) / 2, middle_d = at(g, middle);
+    if (middle_d < 0)
+        return 1;
+    return stretch_blocked(g, low, middle, low_d, middle_d, left - 1) ||
+           stretch_blocked(g, middle, high, middle_d, high_d, left - 1);
+}
+
+static int segment_blocked(const Scene *s, int64_t solid, const double *start, const double *end, double standoff,
+                           int ends_only)
+{
+    Segment g = {s, solid, start, {end[0] - start[0], end[1] - start[1], end[2] - start[2]}, 0, standoff};
+    double low = 0, high = 1;
+    if (s->kind[solid] != ROOMS) {
+        /* the part of the segment within the solid's own bounding box, grown by the standoff */
+        const double *a = s->axes + 9 * solid, *c = s->centre + 3 * solid, *half = s->half + 3 * solid;
+        double grown = s->keep_off[solid] + standoff;
+        for (int r = 0; r < 3; r++) {
+            double one = a[3 * r] * start[0] + a[3 * r + 1] * start[1] + a[3 * r + 2] * start[2] - c[r];
+            double along = a[3 * r] * g.way[0] + a[3 * r + 1] * g.way[1] + a[3 * r + 2] * g.way[2];
+            if (fabs(along) < 1e-12)
+                along = 1e-12;
+            double wide = half[r] + grown, t0 = (-wide - one) / along, t1 = (wide - one) / along;
+            if (t0 > t1) {
+                double t = t0;
+                t0 = t1;
+                t1 = t;
+            }
+            if (t0 > low)
+                low = t0;
+            if (t1 < high)
+                high = t1;
+            if (!(low < high))
+                return 0;
+        }
+    }
+    double low_d = at(&g, low), high_d = at(&g, high);
+    if (low_d < 0 || high_d < 0)
+        return 1;
+    if (ends_only && s->kind[solid] == ROOMS)
+        return 0;
+    g.length = sqrt(g.way[0] * g.way[0] + g.way[1] * g.way[1] + g.way[2] * g.way[2]);
+    return stretch_blocked(&g, low, high, low_d, high_d, HALVINGS);
+}
+
+/* blocked(scene, starts (n, 3), ends (n, 3), which (k), standoff, rooms_convex, out (n, k) bytes, any) */
+static PyObject *blocked(PyObject *self, PyObject *args)
+{
+    PyObject *capsule, *starts_, *ends_, *which_, *out_;
+    double standoff;
+    int convex, any;
+    Py_buffer sv, ev, wv, ov;
+    if (!PyArg_ParseTuple(args, "OOOOdpOp", &capsule, &starts_, &ends_, &which_, &standoff, &convex, &out_, &any))
+        return NULL;
+    Scene *s = scene_of(capsule);
+    if (!s)
+        return NULL;
+    double *starts = items(starts_, &sv, 'd', -1, 0, "starts");
+    if (!starts)
+        return NULL;
+    PyObject *result = NULL;
+    Py_ssize_t n = sv.len / 24;
+    double *ends = items(ends_, &ev, 'd', 3 * n, 0, "ends");
+    if (ends) {
+        int64_t *which = items(which_, &wv, 'l', -1, 0, "which");
+        if (which) {
+            Py_ssize_t k = wv.len / 8;
+            if (known(s, which, k) && PyObject_GetBuffer(out_, &ov, PyBUF_C_CONTIGUOUS | PyBUF_WRITABLE) == 0) {
+                if (ov.len == (any ? n : n * k)) {
+                    unsigned char *out = ov.buf;
+                    Py_BEGIN_ALLOW_THREADS;
+                    for (Py_ssize_t i = 0; i < n; i++) {
+                        int hit = 0;
+                        for (Py_ssize_t j = 0; j < k; j++) {
+                            int now = segment_blocked(s, which[j], starts + 3 * i, ends + 3 * i, standoff, convex);
+                            if (!any)
+                                out[i * k + j] = (unsigned char)now;
+                            else if (now) {
+                                hit = 1;
+                                break;
+                            }
+                        }
+                        if (any)
+                            out[i] = (unsigned char)hit;
+                    }
+                    Py_END_ALLOW_THREADS;
+                    result = Py_NewRef(Py_None);
+                }
+                else
+                    PyErr_SetString(PyExc_ValueError, "out: wrong size");
+                PyBuffer_Release(&ov);
+            }
+            PyBuffer_Release(&wv);
+        }
+        PyBuffer_Release(&ev);
+    }
+    PyBuffer_Release(&sv);
+    return result;
+}
+
+/* The u >= 0 with least u.Q.u / 2 - c.u, by the active sets of Lawson and Hanson (1974), chapter 23.
+   non_negative(Q (n, n), c (n), out (n)) -> whether it settled. */
+static int solve(double *m, double *b, int n)
+{
+    for (int i = 0; i < n; i++) {
+        int best = i;
+        for (int r = i + 1; r < n; r++)
+            if (fabs(m[r * n + i]) > fabs(m[best * n + i]))
+                best = r;
+        if (m[best * n + i] == 0)
+            return 0;
+        if (best != i) {
+            for (int c = i; c < n; c++) {
+                double t = m[i * n + c];
+                m[i * n + c] = m[best * n + c];
+                m[best * n + c] = t;
+            }
+            double t = b[i];
+            b[i] = b[best];
+            b[best] = t;
+        }
+        for (int r = i + 1; r < n; r++) {
+            double f = m[r * n + i] / m[i * n + i];
+            if (f != 0) {
+                for (int c = i; c < n; c++)
+                    m[r * n + c] -= f * m[i * n + c];
+                b[r] -= f * b[i];
+            }
+        }
+    }
+    for (int i = n - 1; i >= 0; i--) {
+        for (int c = i + 1; c < n; c++)
+            b[i] -= m[i * n + c] * b[c];
+        b[i] /= m[i * n + i];
+    }
+    return 1;
+}
+
+static int settle(const double *q, const double *linear, double *weights, int n, int *chosen, char *state, double *part,
+                  double *wanted)
+{
+    /* state: 0 open, 1 chosen, 2 barred */
+    int count = 0;
+    double top = 0;
+    for (int i = 0; i < n; i++) {
+        weights[i] = 0;
+        state[i] = 0;
+        if (fabs(linear[i]) > top)
+            top = fabs(linear[i]);
+    }
+    double tolerance = 1e-11 * (1 + top);
+    for (int round = 0; round < 3 * n + 10; round++) {
+        int best = -1;
+        double most = tolerance;
+        for (int i = 0; i < n; i++) {
+            if (state[i])
+                continue;
+            double slope = linear[i];
+            for (int j = 0; j < count; j++)
+                slope -= q[i * n + chosen[j]] * weights[chosen[j]];
+            if (slope > most) {
+                most = slope;
+                best = i;
+            }
+        }
+        if (best < 0)
+            return 1;
+        chosen[count++] = best;
+        state[best] = 1;
+        while (count) {
+            for (int i = 0; i < count; i++) {
+                for (int j = 0; j < count; j++)
+                    part[i * count + j] = q[chosen[i] * n + chosen[j]] + (i == j ? 1e-13 : 0);
+                wanted[i] = linear[chosen[i]];
+            }
+            if (!solve(part, wanted, count))
+                return 0;
+            if (wanted[count - 1] <= 0 && chosen[count - 1] == best) { /* rounding only: it cannot help */
+                count--;
+                state[best] = 2;
+                break;
+            }
+            double share = INFINITY;
+            int tightest = -1;
+            for (int i = 0; i < count; i++)
+                if (wanted[i] <= 0) {
+                    double now = weights[chosen[i]], fall = now - wanted[i];
+                    double part_way = now / (fall > 1e-300 ? fall : 1e-300);
+                    if (part_way < share) {
+                        share = part_way;
+                        tightest = i;
+                    }
+                }
+            if (tightest < 0) {
+                for (int i = 0; i < n; i++) {
+                    weights[i] = 0;
+                    if (state[i] == 2)
+                        state[i] = 0;
+                }
+                for (int i = 0; i < count; i++)
+                    weights[chosen[i]] = wanted[i];
+                break;
+            }
+            int kept = 0;
+            for (int i = 0; i < count; i++) {
+                int c = chosen[i];
+                double moved = weights[c] + share * (wanted[i] - weights[c]);
+                if (i == tightest || (wanted[i] <= 0 && moved <= 1e-15)) {
+                    weights[c] = 0;
+                    state[c] = 0;
+                }
+                else {
+                    weights[c] = moved;
+                    chosen[kept++] = c;
+                }
+            }
+            count = kept;
+        }
+    }
+    return 0;
+}
+
+static PyObject *non_negative(PyObject *self, PyObject *args)
+{
+    PyObject *q_, *c_, *out_;
+    Py_buffer qv, cv, ov;
+    if (!PyArg_ParseTuple(args, "OOO", &q_, &c_, &out_))
+        return NULL;
+    double *c = items(c_, &cv, 'd', -1, 0, "linear");
+    if (!c)
+        return NULL;
+    PyObject *result = NULL;
+    Py_ssize_t n = cv.len / 8;
+    double *q = n < 4096 ? items(q_, &qv, 'd', n * n, 0, "square") : NULL;
+    if (q) {
+        double *out = items(out_, &ov, 'd', n, 1, "out");
+        if (out) {
+            int *chosen = malloc(sizeof(int) * (size_t)(n + 1));
+            char *state = malloc((size_t)n + 1);
+            double *part = malloc(sizeof(double) * (size_t)(n * n + 1)), *wanted = malloc(sizeof(double) * (size_t)(n + 1));
+            if (chosen && state && part && wanted)
+                result = PyBool_FromLong(settle(q, c, out, (int)n, chosen, state, part, wanted));
+            else
+                PyErr_NoMemory();
+            free(chosen);
+            free(state);
+            free(part);
+            free(wanted);
+            PyBuffer_Release(&ov);
+        }
+        PyBuffer_Release(&qv);
+    }
+    else if (!PyErr_Occurred())
+        PyErr_SetString(PyExc_ValueError, "too many demands");
+    PyBuffer_Release(&cv);
+    return result;
+}
+
+static PyMethodDef methods[] = {
+    {"scene", make_scene, METH_VARARGS, "Pack a scene."},
+    {"distances", distances, METH_VARARGS, "Distances from points to solids, less their keep-off."},
+    {"pairs", pairs, METH_VARARGS, "Distance from each point to its own solid, less its keep-off."},
+    {"blocked", blocked, METH_VARARGS, "Which segments come nearer than the standoff to which solids."},
+    {"non_negative", non_negative, METH_VARARGS, "Least u.Q.u / 2 - c.u with u not below zero."},
+    {NULL, NULL, 0, NULL},
+};
+
+static struct PyModuleDef module = {PyModuleDef_HEAD_INIT, "geometry._kernel", "Distances and blocked segments.", -1,
+                                    methods, NULL, NULL, NULL, NULL};
+
+PyMODINIT_FUNC PyInit__kernel(void)
+{
+    return PyModule_Create(&module);
+}

@@ -1,0 +1,21 @@
+from typing import Any
+
+def scene(
+    solids: int,
+    total: int,
+    kind: Any,
+    axes: Any,
+    centre: Any,
+    half: Any,
+    keep_off: Any,
+    first_side: Any,
+    sides: Any,
+    first_circle: Any,
+    circles: Any,
+) -> object: ...
+def distances(scene: object, points: Any, which: Any, out: Any) -> None: ...
+def pairs(scene: object, points: Any, which: Any, out: Any) -> None: ...
+def blocked(
+    scene: object, starts: Any, ends: Any, which: Any, standoff: float, rooms_convex: bool, out: Any, any: bool
+) -> None: ...
+def non_negative(square: Any, linear: Any, out: Any) -> bool: ...

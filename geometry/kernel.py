@@ -1,0 +1,153 @@
+"""The compiled kernel, where there is one: the same answers as the numpy code beside each call, sooner.
+
+`geometry/_kernel.c` is built when the package is installed. A machine without a C compiler gets the numpy code.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from types import ModuleType
+
+import numpy as np
+from numpy.typing import NDArray
+
+from geometry.outlines import Circle
+from geometry.solids import Box, Cylinder, Prism, Solid
+
+_compiled: ModuleType | None
+try:
+    from geometry import _kernel as _compiled
+except ImportError:
+    _compiled = None
+
+COMPILED = _compiled is not None
+Numbers = NDArray[np.float64]
+BOX, ROUND, PRISM, ROOMS = 0, 1, 2, 3
+
+
+class Packed:
+    """Solids in a form the kernel reads: their own boxes, outlines and holes; then the compartments."""
+
+    def __init__(
+        self,
+        solids: Sequence[Solid],
+        keep_off: Sequence[float],
+        rooms: Sequence[Solid],
+        rooms_keep_off: Sequence[float],
+        rooms_convex: bool,
+    ) -> None:
+        assert _compiled is not None
+        everything: list[Solid | None] = [*solids, *([None] if rooms else []), *rooms]
+        offs = [*keep_off, *([0.0] if rooms else []), *rooms_keep_off]
+        kinds, axes, centres, halves = [], [], [], []
+        sides: list[Numbers] = []
+        circles: list[Numbers] = []
+        first_side, first_circle = [0], [0]
+        for solid in everything:
+            kind = ROOMS
+            own_axes, middle, half = np.zeros((3, 3)), np.zeros(3), np.zeros(3)
+            own_sides, own_circles = np.zeros((0, 4)), np.zeros((0, 3))
+            if solid is not None:
+                own_axes, middle, half = own_box(solid)
+                kind = BOX if isinstance(solid, Box) else ROUND if isinstance(solid, Cylinder) else PRISM
+                if isinstance(solid, Prism):
+                    own_sides, own_circles = _outline(solid, own_axes @ (middle - np.array(solid.origin)))
+            kinds.append(kind)
+            axes.append(own_axes)
+            centres.append(own_axes @ middle)
+            halves.append(half)
+            sides.append(own_sides)
+            circles.append(own_circles)
+            first_side.append(first_side[-1] + len(own_sides))
+            first_circle.append(first_circle[-1] + len(own_circles))
+        self.rooms_convex = rooms_convex
+        self.scene = _compiled.scene(
+            len(solids) + bool(rooms),
+            len(everything),
+            np.array(kinds, dtype=np.int64),
+            _flat(axes),
+            _flat(centres),
+            _flat(halves),
+            np.array(offs, dtype=float),
+            np.array(first_side, dtype=np.int64),
+            _flat(sides),
+            np.array(first_circle, dtype=np.int64),
+            _flat(circles),
+        )
+
+    def distances(self, points: Numbers, which: NDArray[np.intp]) -> Numbers:
+        """(n, k)"""
+        assert _compiled is not None
+        out = np.empty((len(points), len(which)))
+        _compiled.distances(self.scene, _ready(points), _index(which), out)
+        return out
+
+    def pair_distances(self, points: Numbers, which: NDArray[np.intp]) -> Numbers:
+        """(n,)"""
+        assert _compiled is not None
+        out = np.empty(len(which))
+        _compiled.pairs(self.scene, _ready(points), _index(which), out)
+        return out
+
+    def blocked_matrix(
+        self, starts: Numbers, ends: Numbers, which: NDArray[np.intp], standoff_m: float
+    ) -> NDArray[np.bool_]:
+        """(n, k): which segment comes nearer than the standoff to which solid."""
+        assert _compiled is not None
+        out = np.empty((len(starts), len(which)), dtype=np.bool_)
+        _compiled.blocked(
+            self.scene, _ready(starts), _ready(ends), _index(which), standoff_m, self.rooms_convex, out, False
+        )
+        return out
+
+    def blocked(self, starts: Numbers, ends: Numbers, which: NDArray[np.intp], standoff_m: float) -> NDArray[np.bool_]:
+        """(n,): which segments come nearer than the standoff to any of the solids."""
+        assert _compiled is not None
+        out = np.empty(len(starts), dtype=np.bool_)
+        _compiled.blocked(
+            self.scene, _ready(starts), _ready(ends), _index(which), standoff_m, self.rooms_convex, out, True
+        )
+        return out
+
+
+def non_negative(square: Numbers, linear: Numbers) -> Numbers | None:
+    """The u >= 0 with least u.Q.u / 2 - c.u; None if it does not settle. Only where COMPILED."""
+    assert _compiled is not None
+    out = np.empty(len(linear))
+    return out if _compiled.non_negative(_ready(square), _ready(linear), out) else None
+
+
+def own_box(solid: Solid) -> tuple[Numbers, Numbers, Numbers]:
+    """A solid's own axes (3, 3), the middle of its bounding box along them (3,), and half its size (3,)."""
+    if isinstance(solid, Box):
+        return solid.axes, np.array(solid.centre), solid.half
+    if isinstance(solid, Cylinder):
+        half = np.array([solid.radius, solid.radius, solid.height / 2])
+        return np.array(solid.frame), np.array(solid.base) + solid.unit * solid.height / 2, half
+    if isinstance(solid, Prism):
+        corners = np.array(solid.footprint)
+        low = np.append(corners.min(axis=0), solid.low)
+        high = np.append(corners.max(axis=0), solid.high)
+        return solid.axes, solid.to_world((low + high) / 2), (high - low) / 2
+    low, high = solid.bounds()
+    return np.eye(3), (low + high) / 2, (high - low) / 2
+
+
+def _outline(prism: Prism, middle: Numbers) -> tuple[Numbers, Numbers]:
+    """Sides (m, 4) and round holes (c, 3) of a prism, about the middle of its bounding box in its own axes."""
+    rings = [np.array(ring) for ring in (prism.footprint, *(h for h in prism.holes if not isinstance(h, Circle)))]
+    sides = [np.hstack([ring - middle[:2], np.roll(ring, -1, axis=0) - ring]) for ring in rings]
+    circles = [(*(np.array(h.centre) - middle[:2]), h.radius) for h in prism.holes if isinstance(h, Circle)]
+    return np.vstack(sides), np.array(circles).reshape(-1, 3)
+
+
+def _flat(parts: Sequence[Numbers]) -> Numbers:
+    return np.ascontiguousarray(np.concatenate([part.ravel() for part in parts])) if parts else np.zeros(0)
+
+
+def _ready(values: Numbers) -> Numbers:
+    return np.ascontiguousarray(values, dtype=np.float64)
+
+
+def _index(values: NDArray[np.intp]) -> NDArray[np.int64]:
+    return np.ascontiguousarray(values, dtype=np.int64)
