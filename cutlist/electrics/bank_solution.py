@@ -41,19 +41,28 @@ def solve_bank(
     emf_v: Mapping[str, float] | None = None,
     resistance_ohm: Mapping[str, float] | None = None,
     conductor_c: float | None = None,
+    extra_ohm: Mapping[str, float] | None = None,
 ) -> BankSolution:
     """Solve the bank in one state, with some strings out of service if asked.
 
-    `fuses` by string name; `emf_v` and `resistance_ohm` by battery name, else the battery type's. Conductors are at
-    `conductor_c`, or, if None, as warm as their current and the air along them make them; in a surge as warm as its
-    duration makes them from the continuous state. `joint_ohm` is one lug on one stud; None: the common-practice
-    allowance. Raises ValueError if a cable is missing or names no node of the job, or if the air is too hot for a
-    conductor; RuntimeError if the solution does not pass the independent check.
+    `fuses` by string name; `emf_v` and `resistance_ohm` by battery name, else the battery type's. Conductors
+    are at `conductor_c`, or, if None, as warm as their current and the air along them make them; in a surge as
+    warm as its duration makes them from the continuous state. `joint_ohm` is one lug on one stud; None: the
+    common-practice allowance; `extra_ohm` by cable name is what its terminations have beyond that. Raises
+    ValueError if a cable is missing or names no node of the job, or if the air is too hot for a conductor;
+    RuntimeError if the solution does not pass the independent check.
     """
     before = None
     if state == "surge" and conductor_c is None:
         before = solve_bank(
-            job, cables, fuses=fuses, out=out, joint_ohm=joint_ohm, emf_v=emf_v, resistance_ohm=resistance_ohm
+            job,
+            cables,
+            fuses=fuses,
+            out=out,
+            joint_ohm=joint_ohm,
+            emf_v=emf_v,
+            resistance_ohm=resistance_ohm,
+            extra_ohm=extra_ohm,
         )
     currents = load_currents(job, state)
     wiring = wire(
@@ -67,6 +76,7 @@ def solve_bank(
         battery_ohm=resistance_ohm,
         bar_c=conductor_c,
         cable_c=20.0 if conductor_c is None else conductor_c,
+        extra_ohm=extra_ohm,
     )
     return _solve(job, state, tuple(sorted(out)), currents, wiring, conductor_c, before)
 

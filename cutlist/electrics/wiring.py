@@ -122,11 +122,13 @@ def wire(
     battery_ohm: Mapping[str, float] | None = None,
     bar_c: float | None = None,
     cable_c: float = 20.0,
+    extra_ohm: Mapping[str, float] | None = None,
 ) -> Wiring:
     """The network of the whole bank, conductors at `cable_c`.
 
-    `fuses` by string, `emf_v` and `battery_ohm` by battery (else the type's figures), `currents_a` by load. Strings
-    in `out` have their positive lead open. Raises ValueError if a lead is missing or an end is no node of the job.
+    `fuses` by string, `emf_v` and `battery_ohm` by battery (else the type's figures), `currents_a` by load,
+    `extra_ohm` by cable: what its terminations have beyond the allowance. Strings in `out` have their positive
+    lead open. Raises ValueError if a lead is missing or an end is no node of the job.
     """
     fuses = fuses or {}
     joint = joint_allowance_ohm() if joint_ohm is None else joint_ohm
@@ -152,7 +154,8 @@ def wire(
         if cable.string in out and cable.kind == "lead" and cable.pole == "positive":
             ohm = math.inf
         add(Part(stage_of(cable), cable.name, cable.string), start, within, ohm)
-        add(Part("terminations", cable.name, cable.string), within, finish, 2 * joint / cable.paralleled)
+        joints = 2 * joint / cable.paralleled + (extra_ohm or {}).get(cable.name, 0.0)
+        add(Part("terminations", cable.name, cable.string), within, finish, joints)
     for string in job.strings:
         ends = _fuse_ends(string, cables, job, fuses)
         if ends:
