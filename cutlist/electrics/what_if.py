@@ -280,9 +280,7 @@ def _grown(
     for cable in cables:
         if cable.string != model.name:
             continue
-        ends = [
-            _moved(end, job.bus_bars, free, renamed, model.name, string.name) for end in (cable.start, cable.finish)
-        ]
+        ends = [_moved(end, job.bus_bars, free, renamed, string.name) for end in (cable.start, cable.finish)]
         long_m = cable.length_m
         if cable.kind == "lead":
             others_m = sum(
