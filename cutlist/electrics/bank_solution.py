@@ -194,6 +194,7 @@ def _solution(
             max(stretches[cable.name]),
             rated[cable.name],
             cable.paralleled,
+            stretches[cable.name],
         )
     losses: dict[str, float] = {}
     for part, branch in zip(wiring.parts, wiring.network.branches, strict=True):

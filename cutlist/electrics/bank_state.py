@@ -21,6 +21,7 @@ class CableState:
     temperature_c: float  # of its hottest stretch
     ampacity: Ampacity  # of one cable
     paralleled: int = 1
+    stretches_c: tuple[float, ...] = ()  # of each stretch of its run
 
     @property
     def allowed_a(self) -> float:

@@ -224,12 +224,12 @@ def _taps(job: Job, solution: BankSolution) -> tuple[tuple[int, int, float], ...
     for load in job.loads:
         amps = solution.load_currents_a[load.name]
         if amps != 0:
-            studs = [_feeder_stud(solution, (f"load {pole}", load.name)) for pole in _POLES]
+            studs = [feeder_stud(solution, (f"load {pole}", load.name)) for pole in _POLES]
             taps.append((studs[0], studs[1], amps))
     return tuple(taps)
 
 
-def _feeder_stud(solution: BankSolution, terminal: Node) -> int:
+def feeder_stud(solution: BankSolution, terminal: Node) -> int:
     """Walk feeders and devices from a load's terminal to the bar."""
     joined: dict[Node, list[Node]] = {}
     ends = [(c.start, c.finish) for c in solution.wiring.cables if c.kind == "feeder"]
