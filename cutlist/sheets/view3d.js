@@ -52,6 +52,7 @@
       canvas.width = Math.round(width * dots);
       canvas.height = Math.round(height * dots);
     }
+    brush.save();
     brush.setTransform(dots, 0, 0, dots, 0, 0);
     brush.fillStyle = colours.paper;
     brush.fillRect(0, 0, width, height);
@@ -64,6 +65,7 @@
     for (const thing of things) thing.paint();
     paintNames();
     paintAxes(height);
+    brush.restore();
   };
   const redraw = () => { if (!waiting) { waiting = true; requestAnimationFrame(draw); } };
 
