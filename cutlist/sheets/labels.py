@@ -10,8 +10,6 @@ from cutlist.sheets.cut_sheet import paper_of, typeset
 from cutlist.sheets.plan_json import plan_mark
 from cutlist.sheets.rows import cut_rows
 
-LARGEST_TEXT = 13  # characters that fit the label at the larger size
-
 
 @dataclass(frozen=True)
 class Label:
@@ -43,7 +41,6 @@ def labels_pdf(plan: Plan, mark: str = "") -> bytes:
             "labels": [
                 {
                     "text": label.text,
-                    "size": 10.5 if len(label.text) <= LARGEST_TEXT else 7.5,
                     "at": label.at,
                     "sign": label.sign,
                     "length": label.length,

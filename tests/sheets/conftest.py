@@ -33,7 +33,7 @@ def failing_plan() -> Plan:
 @pytest.fixture(scope="session")
 def large_plan() -> Plan:
     """60 leads whose cables have names of 24 characters or more."""
-    return workshop_plan(strings=30, string_name=lambda i: f"Forward locker, row {i:04d}")
+    return workshop_plan(strings=30, string_name=lambda i: f"Forward locker, row {i:04d}", spool_um=150_000_000)
 
 
 @pytest.fixture(scope="session")

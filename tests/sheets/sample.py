@@ -53,10 +53,11 @@ def workshop_plan(
     job_name: str = "Workshop bank",
     fails: bool = False,
     in_line_fuse: bool = False,
+    spool_um: int | None = None,
 ) -> Plan:
     """A plan with two leads and a jumper a string, and two feeders to one inverter."""
     conductor = _conductor(units)
-    stock = _stock(conductor, units, prices)
+    stock = _stock(conductor, units, prices, spool_um or (30_480_000 if units == "in" else 25_000_000))
     job = _job(strings, units, string_name, job_name, in_line_fuse)
     bars = tuple(_placed(bar, string_name, strings) for bar in job.bus_bars)
     cables = _cables(job, stock, conductor, bars)
@@ -91,11 +92,11 @@ def _conductor(units: str) -> Conductor:
     return Conductor("50 mm2", "50 mm2", 50.0, 0.386, "IEC 60228 class 5", 0.0138, BEND_M, 90.0)
 
 
-def _stock(conductor: Conductor, units: str, prices: bool) -> Stock:
+def _stock(conductor: Conductor, units: str, prices: bool, spool_um: int) -> Stock:
     def money(text: str) -> Decimal | None:
         return Decimal(text) if prices else None
 
-    foot_um, spool_um = 304_800, (30_480_000 if units == "in" else 25_000_000)
+    foot_um = 304_800
     by = (
         ByLength("by the foot", foot_um, money("4.10"))
         if units == "in"

@@ -18,18 +18,18 @@ CUTS = """\
 1 2 3 5080 mm
 Offcut 5080 mm: label it and keep it.
 done cut tag at both ends pole, colour cut length mm ft in A: lug, strip, where B: lug, strip, where B against A shrink, fuse
-1 S1 negative − black 1465 4 ft 9 3/4 in 50 mm2 x M8 · 22 mm S1b negative (M8) 50 mm2 x M10 · 22 mm negative bus bar stud 1 (M10) 90° clockwise 2 x 50 mm, shrink 19/6
-2 S2 negative − black 1465 4 ft 9 3/4 in 50 mm2 x M8 · 22 mm S2b negative (M8) 50 mm2 x M10 · 22 mm negative bus bar stud 3 (M10) 90° clockwise 2 x 50 mm, shrink 19/6
-3 inverter negative − black 1390 4 ft 6 3/4 in 50 mm2 x M10 · 22 mm negative bus bar stud 2 (M10) 50 mm2 x M8 · 22 mm inverter negative (M8) 0° 2 x 50 mm, shrink 19/6
+1 S1 negative − black 1465 4 ft 9 3/4 in 50 mm2 x M8 strip 22 mm, S1b negative (M8) 50 mm2 x M10 strip 22 mm, negative bus bar stud 1 (M10) 90° clockwise 2 x 50 mm, shrink 19/6
+2 S2 negative − black 1465 4 ft 9 3/4 in 50 mm2 x M8 strip 22 mm, S2b negative (M8) 50 mm2 x M10 strip 22 mm, negative bus bar stud 3 (M10) 90° clockwise 2 x 50 mm, shrink 19/6
+3 inverter negative − black 1390 4 ft 6 3/4 in 50 mm2 x M10 strip 22 mm, negative bus bar stud 2 (M10) 50 mm2 x M8 strip 22 mm, inverter negative (M8) 0° 2 x 50 mm, shrink 19/6
 50 mm2 red Remnant 2 of 2: red end, 9400 mm
 4 5 6 7 8 4360 mm
 Offcut 4360 mm: label it and keep it.
 done cut tag at both ends pole, colour cut length mm ft in A: lug, strip, where B: lug, strip, where B against A shrink, fuse
-4 inverter positive + red 1490 4 ft 10 3/4 in 50 mm2 x M10 · 22 mm positive bus bar stud 2 (M10) 50 mm2 x M8 · 22 mm inverter positive (M8) 0° 2 x 50 mm, shrink 19/6
-5 S1 positive + red 1465 4 ft 9 3/4 in 50 mm2 x M8 · 22 mm S1a positive (M8) 50 mm2 x M10 · 22 mm positive bus bar stud 1 (M10) 90° clockwise 2 x 50 mm, shrink 19/6 150 A bolt-down, at battery
-6 S2 positive + red 1465 4 ft 9 3/4 in 50 mm2 x M8 · 22 mm S2a positive (M8) 50 mm2 x M10 · 22 mm positive bus bar stud 3 (M10) 90° clockwise 2 x 50 mm, shrink 19/6 150 A bolt-down, at battery
-7 S1 jumper ∘ red 310 1 ft 0 1/4 in 50 mm2 x M8 · 22 mm S1a negative (M8) 50 mm2 x M8 · 22 mm S1b positive (M8) 0° 2 x 50 mm, shrink 19/6
-8 S2 jumper ∘ red 310 1 ft 0 1/4 in 50 mm2 x M8 · 22 mm S2a negative (M8) 50 mm2 x M8 · 22 mm S2b positive (M8) 0° 2 x 50 mm, shrink 19/6
+4 inverter positive + red 1490 4 ft 10 3/4 in 50 mm2 x M10 strip 22 mm, positive bus bar stud 2 (M10) 50 mm2 x M8 strip 22 mm, inverter positive (M8) 0° 2 x 50 mm, shrink 19/6
+5 S1 positive + red 1465 4 ft 9 3/4 in 50 mm2 x M8 strip 22 mm, S1a positive (M8) 50 mm2 x M10 strip 22 mm, positive bus bar stud 1 (M10) 90° clockwise 2 x 50 mm, shrink 19/6 150 A bolt-down, at battery
+6 S2 positive + red 1465 4 ft 9 3/4 in 50 mm2 x M8 strip 22 mm, S2a positive (M8) 50 mm2 x M10 strip 22 mm, positive bus bar stud 3 (M10) 90° clockwise 2 x 50 mm, shrink 19/6 150 A bolt-down, at battery
+7 S1 jumper ∘ red 310 1 ft 0 1/4 in 50 mm2 x M8 strip 22 mm, S1a negative (M8) 50 mm2 x M8 strip 22 mm, S1b positive (M8) 0° 2 x 50 mm, shrink 19/6
+8 S2 jumper ∘ red 310 1 ft 0 1/4 in 50 mm2 x M8 strip 22 mm, S2a negative (M8) 50 mm2 x M8 strip 22 mm, S2b positive (M8) 0° 2 x 50 mm, shrink 19/6
 """  # noqa: E501
 
 
