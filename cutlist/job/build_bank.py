@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
-from difflib import get_close_matches
 
 from cutlist.bank.batteries import Battery, BatteryType, String, Terminal
 from cutlist.job.build_solids import AXES, WORLD, Frame, moved, turned, unit
-from cutlist.job.faults import Mark, Page, printable, shown
+from cutlist.job.faults import Mark, Page, nearest, shown
 from cutlist.job.records import Record, unique
 from geometry.runs import Point
 from geometry.solids import Box
@@ -21,6 +20,7 @@ WAYS: dict[str, tuple[Point, ...]] = {
     "+z": ((0.0, 0.0, 1.0),),
     "-z": ((0.0, 0.0, -1.0),),
 }
+ALONG_THE_STUD = 0.3  # cosine: a lug this far from square to its stud would be bent
 WAYS |= {"up": WAYS["+z"], "down": WAYS["-z"], "level": WAYS["+x"] + WAYS["+y"] + WAYS["-x"] + WAYS["-y"]}
 WAYS |= {"any": WAYS["level"] + WAYS["up"] + WAYS["down"]}
 
@@ -75,6 +75,13 @@ def terminal(record: Record, name: str, page: Page, stands_on: str = "") -> Term
         key = "stud points" if directions else "lug"
         page.fault(record.at(key), "this is no direction", "write one such as [0, 1, 0], or +y")
         return None
+    if axis:
+        flat = tuple(way for way in directions if abs(_cosine(way, axis[0])) < ALONG_THE_STUD)
+        if not flat or (len(flat) < len(directions) and record["lug"] != "any"):
+            mend = "give ways across, or look at stud points"
+            page.fault(record.at("lug"), "a lug lies flat across its stud, not along it", mend)
+            return None
+        directions = flat
     torque = record["torque"]
     return Terminal(
         name,
@@ -85,6 +92,10 @@ def terminal(record: Record, name: str, page: Page, stands_on: str = "") -> Term
         None if torque is None else float(torque),
         axis[0] if axis else None,
     )
+
+
+def _cosine(one: Point, other: Point) -> float:
+    return one[0] * other[0] + one[1] * other[1] + one[2] * other[2]
 
 
 def placed(terminal: Terminal, frame: Frame, origin: Point) -> Terminal:
@@ -106,20 +117,9 @@ def terminal_or_point(
         return None
     point = points.get(value)
     if point is None:
-        page.fault(mark, f"there is no point {shown(value)}", nearest(value, points, "point"))
+        page.fault(mark, f"there is no point {shown(value)}", nearest(value, points, "points"))
         return None
     return replace(point, name=name, stands_on=stands_on or point.stands_on)
-
-
-def nearest(name: str, known: object, what: str) -> str:
-    """A mend for a name that is not known."""
-    names = sorted(known)  # type: ignore[call-overload]
-    close = get_close_matches(name, names, n=1)
-    if close:
-        return f"did you mean {shown(close[0])}?"
-    return (
-        f"{what}s there are: {', '.join(shown(n) for n in names[:8])}" if names else f"there is no {what} yet: add it"
-    )
 
 
 def build_bank(job: Record, points: Mapping[str, Terminal], taken: Mapping[str, Mark], page: Page) -> BankPart:
@@ -230,7 +230,7 @@ def _extent(size: Point | None, frame: Frame) -> tuple[Point, Point]:
 def _battery(
     stood: _Stood, kinds: Mapping[str, TypePart | None], points: Mapping[str, Terminal], page: Page
 ) -> Battery | None:
-    record, item = stood.record, f'battery "{printable(stood.name)}"'
+    record = stood.record
     type_name = record["type"]
     if type_name is None:
         if "type" not in record.marks:
@@ -240,8 +240,7 @@ def _battery(
         page.fault(
             record.at("type"),
             f"there is no battery type {shown(type_name)}",
-            nearest(type_name, kinds, "battery type"),
-            item,
+            nearest(type_name, kinds, "battery types"),
         )
         return None
     kind = kinds[type_name]
@@ -306,7 +305,7 @@ def _strings(job: Record, part: BankPart, page: Page) -> None:
         members = []
         for member in record.get("batteries", ()):
             if member not in part.names:
-                mend = nearest(member, part.names, "battery").replace("batterys", "batteries")
+                mend = nearest(member, part.names, "batteries")
                 page.fault(record.at("batteries"), f"string {shown(name)}: there is no battery {shown(member)}", mend)
             elif member in used:
                 page.fault(

@@ -6,8 +6,7 @@ from typing import Any
 
 from cutlist.bank.job import Colours, Limits, Policy
 from cutlist.bank.stock import Stock
-from cutlist.job.build_bank import nearest
-from cutlist.job.faults import Page, shown
+from cutlist.job.faults import Page, nearest, shown
 from cutlist.job.records import Record
 from cutlist.job.units import Unreadable, whole_um
 
@@ -77,11 +76,11 @@ def _names_in_stock(record: Record, stock: Stock, page: Page) -> None:
         for name in record.get(key, ()):
             if name not in known:
                 message = f"there is no conductor {shown(name)} in the stock file"
-                page.fault(record.at(key), message, nearest(name, known, "conductor"))
+                page.fault(record.at(key), message, nearest(name, known, "conductors"))
     family, families = record["fuse family"], {fuse.family for fuse in stock.fuses}
     if family is not None and family not in families and record["string fuse"] != "none":
         message = f"there is no fuse of family {shown(family)} in the stock file"
-        page.fault(record.at("fuse family"), message, nearest(family, families, "fuse family").replace("ys ", "ies "))
+        page.fault(record.at("fuse family"), message, nearest(family, families, "families"))
 
 
 def _fields(record: Record, names: dict[str, str]) -> dict[str, Any]:

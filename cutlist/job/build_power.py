@@ -7,9 +7,9 @@ from dataclasses import dataclass, field
 
 from cutlist.bank.batteries import Terminal
 from cutlist.bank.bus_bars import BarPlace, BusBar, Device, Feeder, Load, Surge
-from cutlist.job.build_bank import nearest, terminal_or_point, ways
+from cutlist.job.build_bank import terminal_or_point, ways
 from cutlist.job.build_site import SitePart, square_axes
-from cutlist.job.faults import Mark, Page, shown
+from cutlist.job.faults import Mark, Page, nearest, shown
 from cutlist.job.records import Record, unique
 
 End = tuple[str, str]
@@ -72,7 +72,9 @@ def _bar(name: str, record: Record, site: SitePart, part: PowerPart, page: Page)
     for face in faces:
         if face not in site.face_names:
             page.fault(
-                record.at("on"), f"there is no mounting face {shown(face)}", nearest(face, site.face_names, "face")
+                record.at("on"),
+                f"there is no mounting face {shown(face)}",
+                nearest(face, site.face_names, "mounting faces"),
             )
     if record["turns"] is not None and not faces:
         page.fault(record.at("turns"), "turns are for a bus bar on mounting faces", "take turns out, or use on: [...]")
@@ -117,7 +119,11 @@ def _place(item: Record, site: SitePart, page: Page) -> BarPlace | None:
     axes = square_axes(Record(values, item.marks, item.mark, True), "along", "out", page)
     face = item.get("face", "")
     if face and face not in site.face_names:
-        page.fault(item.at("face"), f"there is no mounting face {shown(face)}", nearest(face, site.face_names, "face"))
+        page.fault(
+            item.at("face"),
+            f"there is no mounting face {shown(face)}",
+            nearest(face, site.face_names, "mounting faces"),
+        )
     return None if axes is None else BarPlace(item["centre"], axes[0], axes[1], face)
 
 
@@ -157,7 +163,7 @@ def _feeder(name: str, record: Record, part: PowerPart, poles: Mapping[str, str 
             page.fault(
                 record.at(key),
                 f"feeder {shown(name)}: there is no {shown(text)}",
-                nearest(text, set(_ends(part, poles, record["pole"])), "end"),
+                nearest(text, set(_ends(part, poles, record["pole"])), "ends"),
             )
             continue
         pole = (

@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from decimal import Decimal
 from fractions import Fraction
 
 from cutlist.bank.cables import Conductor, Fuse, HeatShrink, Lug, Sundry
 from cutlist.bank.stock import ByLength, CableStock, CuttingRules, Remnant, Spool, Stock
 from cutlist.electrics.conductors import conductor_data, known_sizes, typical_bend_multiple
-from cutlist.job.build_bank import nearest
-from cutlist.job.faults import Page, shown
+from cutlist.job.faults import Page, nearest, shown
 from cutlist.job.records import Record, unique
 
 
@@ -86,7 +85,7 @@ def _conductor(name: str, item: Record, page: Page) -> Conductor | None:
     )
 
 
-def _cables(record: Record, conductors: object, page: Page) -> tuple[CableStock, ...]:
+def _cables(record: Record, conductors: Collection[str], page: Page) -> tuple[CableStock, ...]:
     made: dict[tuple[str, str], CableStock] = {}
     for item in record.get("cable", ()):
         if not item.sound or not _known(item, conductors, page):
@@ -123,7 +122,7 @@ def _by_length(item: Record, page: Page) -> ByLength:
     return ByLength(item["label"], _whole_um(item, "increment", page, exact=True), item["price"], least, longest)
 
 
-def _lugs(record: Record, conductors: object, page: Page) -> tuple[Lug, ...]:
+def _lugs(record: Record, conductors: Collection[str], page: Page) -> tuple[Lug, ...]:
     made: dict[tuple[str, str], Lug] = {}
     for item in record.get("lugs", ()):
         if not item.sound or not _known(item, conductors, page):
@@ -143,13 +142,13 @@ def _lugs(record: Record, conductors: object, page: Page) -> tuple[Lug, ...]:
     return tuple(made.values())
 
 
-def _known(item: Record, conductors: object, page: Page) -> bool:
+def _known(item: Record, conductors: Collection[str], page: Page) -> bool:
     name = item["conductor"]
-    if name in conductors:  # type: ignore[operator]
+    if name in conductors:
         return True
     if not conductors:
         return False  # that there are none is reported already
-    page.fault(item.at("conductor"), f"there is no conductor {shown(name)}", nearest(name, conductors, "conductor"))
+    page.fault(item.at("conductor"), f"there is no conductor {shown(name)}", nearest(name, conductors, "conductors"))
     return False
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from difflib import get_close_matches
 
 LONGEST_EXCERPT = 100
 MOST_SHOWN = 200
@@ -28,9 +29,8 @@ class Fault:
     file: str
     line: int
     column: int
-    message: str
+    message: str  # a sentence that names the item
     mend: str
-    item: str = ""  # 'battery "S1a"'
     excerpt: str = ""  # the line of the file
     width: int = 1  # how many characters are marked
 
@@ -44,8 +44,7 @@ class Fault:
         mend: write 2 %
         """
         where = f"{printable(self.file)}, line {self.line}" if self.line else printable(self.file)
-        item = f"{self.item}: " if self.item else ""
-        rows = [f"{where}: {item}{self.message}"]
+        rows = [f"{where}: {self.message}"]
         if self.line and self.excerpt.strip():
             rows += self._marked_excerpt()
         return "\n".join([*rows, f"mend: {self.mend}"])
@@ -81,6 +80,22 @@ def shown(text: str, longest: int = 40) -> str:
     return f'"{printable(text[:longest])}{"…" if len(text) > longest else ""}"'
 
 
+def nearest(name: str, known: Iterable[str], plural: str) -> str:
+    """A mend for a name that is not known: the one most like it, or those there are.
+
+    >>> nearest("S1x", ["S1a", "T"], "batteries")
+    'did you mean "S1a"?'
+    >>> nearest("Q", ["S1a", "T"], "batteries")
+    'batteries there are: "S1a", "T"'
+    """
+    names = sorted(known)
+    close = get_close_matches(name, names, n=1)
+    if close:
+        return f"did you mean {shown(close[0])}?"
+    listed = ", ".join(shown(n) for n in names[:8]) + (", ..." if len(names) > 8 else "")
+    return f"{plural} there are: {listed}" if names else f"there are no {plural} yet: add it"
+
+
 @dataclass
 class Page:
     """A file while it is read: its lines, and the faults found so far."""
@@ -90,10 +105,10 @@ class Page:
     faults: list[Fault] = field(default_factory=list)
     coordinate_unit: str = ""  # unit of bare numbers in coordinates; "": they need one
 
-    def fault(self, mark: Mark, message: str, mend: str, item: str = "") -> None:
+    def fault(self, mark: Mark, message: str, mend: str) -> None:
         excerpt = self.lines[mark.line - 1] if 0 < mark.line <= len(self.lines) else ""
         width = max(1, min(mark.width, len(excerpt) - mark.column + 1))
-        self.faults.append(Fault(self.file, mark.line, mark.column, message, mend, item, excerpt, width))
+        self.faults.append(Fault(self.file, mark.line, mark.column, message, mend, excerpt, width))
 
 
 def page_of(file: str, text: str) -> Page:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from difflib import get_close_matches
 from typing import Any
 
-from cutlist.job.faults import Mark, Page, printable, shown
+from cutlist.job.faults import Mark, Page, shown
 from cutlist.job.kinds import Kind, Schema
 from cutlist.job.nodes import Node, Table
 
@@ -117,7 +117,6 @@ def unique(records: tuple[Record, ...], what: str, page: Page, key: str = "name"
                 record.at(key),
                 f"{what} {shown(name)} has the name of another, in line {first.at(key).line}",
                 "give each a name of its own",
-                f'{what} "{printable(name)}"',
             )
             continue
         found[name] = small[name.casefold()] = record

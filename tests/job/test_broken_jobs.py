@@ -136,7 +136,10 @@ CASES = (
     ),
     Case(
         "terminal faces a wall",
-        (("positive: {at: [920, 60, 560], lug: [+y, up, down]", "positive: {at: [1765, 100, 560], lug: +x"),),
+        (
+            ("positive: {at: [920, 60, 560], lug: [+y, up, down]", "positive: {at: [1765, 100, 560], lug: +x"),
+            ("stud points: +x", "stud points: up"),
+        ),
         "  - name: inverter",
         'terminal "inverter positive" faces "end panel" in 15 mm; its lug needs 37 mm',  # 1780 - 1765
         "let the lug point -x or +y or -y or up or down",

@@ -116,6 +116,23 @@ def test_an_alternating_row_turns_every_second(tmp_path: Path) -> None:
     assert mm(found["B2"].positive.point) == (1380, 513, 255)  # 1110 + 270, 370 + 173 - 30
 
 
+def test_any_way_is_any_way_across_the_stud(tmp_path: Path) -> None:
+    any_way = (
+        "{at: [60, 30, 235], lug: level, stud: M8, stud points: up",
+        "{at: [60, 30, 235], lug: any, stud: M8, stud points: -y",
+    )
+    found = batteries(tmp_path, any_way)["A1"].positive.directions
+    assert set(found) == {(1, 0, 0), (-1, 0, 0), (0, 0, 1), (0, 0, -1)}
+
+
+def test_a_lug_cannot_point_along_its_stud(tmp_path: Path) -> None:
+    read = read_broken(
+        tmp_path, (("lug: level, stud: M8, stud points: up", "lug: [up, +x], stud: M8, stud points: up"),)
+    )
+    # once for each of the four batteries, at one place: said once
+    assert sentences(read.faults) == ["a lug lies flat across its stud, not along it"]
+
+
 def test_measured_terminals_stand_for_the_types(tmp_path: Path) -> None:
     measured = (
         "  - {name: A2, type: AGM 12 V, at: [410, 370, 20], "
