@@ -17,10 +17,13 @@ from cutlist.sheets.lengths import metres_text
 from cutlist.sheets.scene import DrawnCable, DrawnSolid, Points, Scene
 
 Flat = NDArray[np.float64]  # (n, 2): right and down, in mm of the site
+Box2 = tuple[Flat, Flat]  # least and greatest corner, (2,) each
 
 SCALES = (1, 2, 5, 10, 20, 25, 50, 100, 200, 500, 1000)
 PAPER_MM = 176.0  # widest drawing that prints on both papers
 PAPER_HIGH_MM = 150.0
+LETTER = 0.6  # width of a letter of the fixed-width face, as a share of its size
+CROWD = 40  # cables, from which numbers are set smaller
 LEAST_AREA_MM2 = 20.0  # a face seen on edge is no face
 
 
@@ -58,8 +61,14 @@ def view_svg(scene: Scene, view: View, units: str) -> str:
     parts += [_solid(s, view) for s in sorted(scene.solids, key=lambda s: _layer(s))]
     parts += [_cable(c, view, scale) for c in scene.cables]
     parts += [_mark(m.kind, view.flat(np.array([m.point]))[0], scale) for m in scene.marks]
-    parts += _bar_labels([s for s in scene.solids if s.kind == "bus bar"], view, units, text, low, high)
-    parts += _numbers(scene.cables, view, text)
+    labels, boxes = _bar_labels([s for s in scene.solids if s.kind == "bus bar"], view, units, text, low, high)
+    numbers = _numbers(scene.cables, view, text, boxes)
+    parts += labels + numbers
+    if len(numbers) < len(scene.cables):
+        parts.append(
+            f'<text class="note" x="{low[0]:.1f}" y="{high[1] + 4.5 * text:.1f}">'
+            f"{len(scene.cables) - len(numbers)} numbers had no room</text>"
+        )
     width, height = size / scale
     title = f"{view.name}, {view.note}. Scale 1:{scale} when printed at full size."
     return (
@@ -136,22 +145,32 @@ def _mark(kind: str, at: Flat, scale: int) -> str:
     return f'<circle class="{kind}" cx="{at[0]:.1f}" cy="{at[1]:.1f}" r="{radius:.1f}"/>'
 
 
-def _numbers(cables: Sequence[DrawnCable], view: View, text: float) -> list[str]:
-    """Each cable's number on it, where it is least in the way of numbers already set."""
+def _numbers(cables: Sequence[DrawnCable], view: View, text: float, boxes: Sequence[Box2]) -> list[str]:
+    """Each cable's number on it, clear of the labels and of the numbers already set.
+
+    A number that finds no room on its cable is left out; how many, the view says.
+    """
+    text *= 1.0 if len(cables) <= CROWD else 0.8
     taken: list[Flat] = []
     found = []
     for cable in cables:
         flat = view.flat(cable.points)
         along = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(flat, axis=0), axis=1))])
-        wanted = along[-1] * np.linspace(0.15, 0.85, 29)
+        wanted = along[-1] * np.linspace(0.08, 0.92, 43)
         places = np.column_stack([np.interp(wanted, along, flat[:, i]) for i in (0, 1)])
+        radius = (0.62 if cable.number < 10 else 0.8) * text
+        room = np.full(len(places), 2.5 * text)
         if taken:
-            room = np.min(np.linalg.norm(places[:, None] - np.array(taken)[None], axis=2), axis=1)
-            place = places[int(np.argmax(np.minimum(np.round(room, 3), 2.2 * text)))]
-        else:
-            place = places[14]
+            room = np.minimum(room, np.min(np.linalg.norm(places[:, None] - np.array(taken)[None], axis=2), axis=1))
+        for low, high in boxes:
+            outside = np.linalg.norm(np.maximum(np.maximum(low - places, places - high), 0.0), axis=1)
+            room = np.minimum(room, outside + 0.7 * text)
+        # of the places with most room the one nearest the middle
+        best = np.flatnonzero(room >= room.max() - 1e-6)
+        place = places[best[np.argmin(np.abs(best - len(places) // 2))]]
+        if room.max() < 1.45 * text:
+            continue
         taken.append(place)
-        radius = 0.62 * text if cable.number < 10 else 0.8 * text
         found.append(
             f'<g class="number {cable.pole}"><circle cx="{place[0]:.1f}" cy="{place[1]:.1f}" r="{radius:.1f}"/>'
             f'<text x="{place[0]:.1f}" y="{place[1] + 0.3 * text:.1f}" font-size="{0.85 * text:.1f}" '
@@ -160,9 +179,11 @@ def _numbers(cables: Sequence[DrawnCable], view: View, text: float) -> list[str]
     return found
 
 
-def _bar_labels(bars: Sequence[DrawnSolid], view: View, units: str, text: float, low: Flat, high: Flat) -> list[str]:
-    """Each bus bar's name and centre under it, further down where another label stands already."""
-    taken: list[tuple[float, float, float]] = []  # left, right, baseline
+def _bar_labels(
+    bars: Sequence[DrawnSolid], view: View, units: str, text: float, low: Flat, high: Flat
+) -> tuple[list[str], list[Box2]]:
+    """Each bus bar's name and centre under it, further down where another label stands already; and their boxes."""
+    boxes: list[Box2] = []
     found = []
     for bar in bars:
         points = np.vstack([ring for face in bar.faces for ring in face])
@@ -171,18 +192,18 @@ def _bar_labels(bars: Sequence[DrawnSolid], view: View, units: str, text: float,
             f"{'xyz'[axis]} {metres_text(float(centre[axis]), units).removesuffix(' mm')}"
             for axis in sorted({view.across, view.down})
         )
-        half = 0.31 * text * len(words)
+        half = LETTER / 2 * text * len(words)
         left = low[0] - 5 * text + half
         x = float(np.clip(view.flat(centre[None])[0][0], left, max(left, high[0] + 6 * text - half)))
         y = float(view.flat(points)[:, 1].max()) + 1.2 * text
-        while any(x - half < last and first < x + half and abs(y - t) < 1.2 * text for first, last, t in taken):
-            y += 1.2 * text
-        taken.append((x - half, x + half, y))
+        while any(x - half < b[0] and a[0] < x + half and y - text < b[1] and a[1] < y for a, b in boxes):
+            y += 0.3 * text
+        boxes.append((np.array([x - half, y - 0.9 * text]), np.array([x + half, y + 0.2 * text])))
         found.append(
             f'<text class="name" x="{x:.1f}" y="{y:.1f}" text-anchor="middle" stroke-width="{0.35 * text:.1f}">'
             f"{escape(words)}</text>"
         )
-    return found
+    return found, boxes
 
 
 def _ruler(low: Flat, high: Flat, view: View, units: str, text: float) -> str:
