@@ -6,7 +6,7 @@ from typing import Any
 
 from cutlist.bank.job import Colours, Limits, Policy
 from cutlist.bank.stock import Stock
-from cutlist.job.faults import Page, nearest, shown
+from cutlist.job.faults import Mark, Page, nearest, shown
 from cutlist.job.records import Record
 from cutlist.job.units import Unreadable, whole_um
 
@@ -68,6 +68,21 @@ def build_colours(record: Record | None) -> Colours:
         return Colours()
     positive = record.get("positive", "red")
     return Colours(positive, record.get("negative", "black"), record.get("link", positive))
+
+
+def colour_faults(colours: Colours, jumpers: bool, stock: Stock, mark: Mark, page: Page) -> None:
+    """Every colour the bank needs can be had of some conductor."""
+    if stock.rules.other_colour_allowed:
+        return
+    known = sorted({cable.colour for cable in stock.cables})
+    needed = {colours.positive: "positive cables", colours.negative: "negative cables"}
+    if jumpers:
+        needed.setdefault(colours.link, "jumpers")
+    for colour, what in needed.items():
+        if colour not in known:
+            there = ", ".join(shown(name) for name in known[:8])
+            message = f"{what} are {shown(colour)}, and the stock file has no cable of that colour"
+            page.fault(mark, message, f"colours in stock: {there}; choose one, or add {shown(colour)} there")
 
 
 def _names_in_stock(record: Record, stock: Stock, page: Page) -> None:

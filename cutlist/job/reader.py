@@ -10,7 +10,7 @@ from cutlist.bank.job import Job
 from cutlist.bank.stock import Stock
 from cutlist.job.bank_rules import bank_faults
 from cutlist.job.build_bank import build_bank, terminal
-from cutlist.job.build_job import build_colours, build_limits, build_policy
+from cutlist.job.build_job import build_colours, build_limits, build_policy, colour_faults
 from cutlist.job.build_power import build_power
 from cutlist.job.build_site import build_site
 from cutlist.job.build_stock import build_stock
@@ -63,6 +63,10 @@ def read_job(path: Path) -> ReadJob:
     root = read_tree(text, page) if text is not None else None
     if root is None:
         return ReadJob(None, None, in_line_order(page.faults))
+    if isinstance(root, Table) and "conductors" in root.entries and "batteries" not in root.entries:
+        mark = root.entries["conductors"][0]
+        page.fault(mark, "this is a stock file, not a job file", "name the job file: its stock file is read with it")
+        return ReadJob(None, None, in_line_order(page.faults))
     page.coordinate_unit = _coordinate_unit(root)
     record = JOB.read(root, page)
     if record is None:
@@ -80,6 +84,10 @@ def _build(record: Record, points: dict[str, Terminal], stock: Stock | None, pag
     power = build_power(record, points, site, page)
     limits = build_limits(record["limits"])
     policy = build_policy(record["policy"], stock, page)
+    colours = build_colours(record["colours"])
+    if stock is not None:
+        jumpers = any(string.jumpers for string in bank.strings)
+        colour_faults(colours, jumpers, stock, record.at("colours" if record["colours"] else "stock"), page)
     geometry_faults(site, bank, power, stock, page)
     bank_faults(site, bank, power, page)
     if page.faults or limits is None:
@@ -98,7 +106,7 @@ def _build(record: Record, points: dict[str, Terminal], stock: Stock | None, pag
         feeders=tuple(power.feeders),
         devices=tuple(power.devices),
         policy=policy,
-        colours=build_colours(record["colours"]),
+        colours=colours,
         notes=record.get("notes", ()),
     )
 

@@ -59,6 +59,13 @@ CASES = (
         'no conductor "50 mm2" in the stock file',
         "35 mm2",
     ),
+    Case(
+        "colour that is not in stock",
+        (("negative: black, link", "negative: yellow, link"),),
+        "colours:",
+        'negative cables are "yellow"',
+        'colours in stock: "black", "red"',
+    ),
     Case("dangling fuse family", (("fuse family: class T", "fuse family: class J"),), "class J", "class J", "class T"),
     Case(
         "dangling solid", (("on: inverter}", "on: invertor}"),), "  - name: inverter", '"invertor"', "solid of the site"

@@ -143,6 +143,14 @@ def test_a_stock_file_that_names_itself(tmp_path: Path) -> None:
     ]
 
 
+def test_a_stock_file_where_the_job_is_wanted(tmp_path: Path) -> None:
+    write_job(tmp_path)
+    assert [fault.message for fault in read_job(tmp_path / "stock.yaml").faults] == [
+        "this is a stock file, not a job file"
+    ]
+    assert [f.message for f in read_stock(tmp_path / "job.yaml").faults] == ["this is a job file, not a stock file"]
+
+
 def test_a_link_to_the_job_as_its_stock_file(tmp_path: Path) -> None:
     path = write_job(tmp_path)
     (tmp_path / "stock.yaml").unlink()
