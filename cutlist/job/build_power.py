@@ -81,6 +81,7 @@ def _bar(name: str, record: Record, site: SitePart, part: PowerPart, page: Page)
     turns = tuple(sorted({int(turn) for turn in record.get("turns", (0,))}))
     if set(turns) - {0, 90}:
         page.fault(record.at("turns"), "a bus bar lies along a face or up it", "write 0 deg, 90 deg or both")
+        return None
     given = [record["at"]] if record["at"] is not None else list(record.get("places", ()))
     places = [place for item in given if (place := _place(item, site, page)) is not None]
     part.place_marks[name] = [item.mark for item in given]

@@ -240,7 +240,7 @@ def _bar_free(bar: BusBar, site: SitePart, power: PowerPart, scene: Scene, page:
         if face is None:
             continue
         room = {0: face.width_m, 90: face.height_m}
-        longest = max(room[turn] for turn in bar.turns if turn in room) - 2 * face.edge_m
+        longest = max(room[turn] for turn in bar.turns) - 2 * face.edge_m
         if row_m > longest + 1e-9:
             page.fault(
                 power.bar_marks[bar.name],
