@@ -103,6 +103,34 @@ class PlaceTried:
 
 
 @dataclass(frozen=True)
+class FaceCost:
+    """What it would cost to put one bus bar's centre here, the other bar at its best place for that."""
+
+    pole: str
+    face: str
+    along_m: float  # from the face's corner
+    up_m: float
+    cost: Decimal | None
+    target_m: float
+    limit: str = ""  # the limit that forbids it; "" when it can be built
+
+
+@dataclass(frozen=True)
+class Compared:
+    """One way of matching the leads, or of connecting the strings, beside the others."""
+
+    kind: str  # "policy", "connection"
+    name: str
+    chosen: bool
+    cable_m: float
+    cost: Decimal | None  # estimated, of cable
+    largest_over_smallest: float  # string currents
+    worst_departure: float  # signed, from an even share
+    worst_string: str
+    drop: float  # worst, share of nominal voltage
+
+
+@dataclass(frozen=True)
 class RecordEntry:
     """One calculated figure, so that anybody can do it again."""
 
@@ -130,6 +158,8 @@ class Plan:
     tried: tuple[PlaceTried, ...]
     record: tuple[RecordEntry, ...]
     left_out: tuple[str, ...]  # what this plan does not look at, in words
+    compared: tuple[Compared, ...] = ()
+    face_costs: tuple[FaceCost, ...] = ()
 
     @property
     def leads(self) -> tuple[PlannedCable, ...]:

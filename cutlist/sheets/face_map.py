@@ -9,7 +9,7 @@ import numpy as np
 
 from cutlist.bank.bus_bars import BarPlace
 from cutlist.bank.site import MountingFace
-from cutlist.plan_types import PlaceTried, Plan
+from cutlist.plan_types import FaceCost, Plan
 from cutlist.sheets.lengths import metres_text
 from cutlist.sheets.rows import money_text
 
@@ -18,37 +18,48 @@ PAPER_MM = 150.0  # widest map
 
 def face_maps(plan: Plan) -> str:
     """One SVG for each mounting face and pole with places on it; "" where there are none."""
+    costs = plan.face_costs or _from_tried(plan)
     maps = []
     for face in plan.job.site.faces:
-        for index, pole in enumerate(("positive", "negative")):
-            cheapest: dict[tuple[float, float], PlaceTried] = {}
-            for tried in plan.tried:
-                place = (tried.positive, tried.negative)[index]
-                if place.face == face.name:
-                    at = _on_face(face, place)
-                    if at not in cheapest or _rank(tried) < _rank(cheapest[at]):
-                        cheapest[at] = tried
+        for pole in ("positive", "negative"):
+            cheapest: dict[tuple[float, float], FaceCost] = {}
+            for cost in costs:
+                if (cost.face, cost.pole) == (face.name, pole):
+                    at = (round(1000 * cost.along_m, 1), round(1000 * cost.up_m, 1))
+                    if at not in cheapest or _rank(cost) < _rank(cheapest[at]):
+                        cheapest[at] = cost
             if cheapest:
                 chosen = next((b.place for b in plan.bars if b.bar.pole == pole and b.place.face == face.name), None)
                 maps.append(_map(plan, face, pole, cheapest, chosen))
     return "".join(maps)
 
 
+def _from_tried(plan: Plan) -> tuple[FaceCost, ...]:
+    """The pairs of places that were tried, each seen from either pole."""
+    faces = {face.name: face for face in plan.job.site.faces}
+    return tuple(
+        FaceCost(pole, place.face, *_on_face(faces[place.face], place), tried.cost, tried.target_m, tried.why_not)
+        for tried in plan.tried
+        for pole, place in (("positive", tried.positive), ("negative", tried.negative))
+        if place.face in faces
+    )
+
+
 def _on_face(face: MountingFace, place: BarPlace) -> tuple[float, float]:
-    """Millimetres along and up the face, from its corner."""
+    """Metres along and up the face, from its corner."""
     out = np.array(place.centre) - np.array(face.origin)
-    return round(1000 * float(out @ np.array(face.u)), 1), round(1000 * float(out @ np.array(face.v)), 1)
+    return float(out @ np.array(face.u)), float(out @ np.array(face.v))
 
 
-def _rank(tried: PlaceTried) -> tuple[bool, bool, Decimal, float]:
-    return bool(tried.why_not), tried.cost is None, tried.cost or Decimal(0), tried.target_m
+def _rank(cost: FaceCost) -> tuple[bool, bool, Decimal, float]:
+    return bool(cost.limit), cost.cost is None, cost.cost or Decimal(0), cost.target_m
 
 
 def _map(
-    plan: Plan, face: MountingFace, pole: str, cheapest: dict[tuple[float, float], PlaceTried], chosen: BarPlace | None
+    plan: Plan, face: MountingFace, pole: str, cheapest: dict[tuple[float, float], FaceCost], chosen: BarPlace | None
 ) -> str:
     wide, high = 1000 * face.width_m, 1000 * face.height_m
-    costs = sorted(t.cost for t in cheapest.values() if t.cost is not None and not t.why_not)
+    costs = sorted(t.cost for t in cheapest.values() if t.cost is not None and not t.limit)
     text = wide / PAPER_MM * 3.2
     side = _cell(list(cheapest), text)
     parts = [f'<rect class="face" width="{wide:.1f}" height="{high:.1f}"/>']
@@ -58,21 +69,21 @@ def _map(
             f'width="{1000 * (a1 - a0):.1f}" height="{1000 * (b1 - b0):.1f}"><title>forbidden</title></rect>'
         )
     for (a, b), tried in sorted(cheapest.items()):
-        words = tried.why_not or f"cost {money_text(tried.cost)}, target {metres_text(tried.target_m, plan.job.units)}"
+        words = tried.limit or f"cost {money_text(tried.cost)}, target {metres_text(tried.target_m, plan.job.units)}"
         parts.append(
-            f'<g class="{"refused" if tried.why_not else "tried"}"><title>{escape(words)}</title>'
+            f'<g class="{"refused" if tried.limit else "tried"}"><title>{escape(words)}</title>'
             f'<rect x="{a - side / 2:.1f}" y="{high - b - side / 2:.1f}" width="{side:.1f}" height="{side:.1f}" '
             f'fill-opacity="{_shade(tried, costs):.2f}"/>'
             + (
                 f'<path d="M{a - side / 3:.1f} {high - b - side / 3:.1f}l{side / 1.5:.1f} {side / 1.5:.1f}'
                 f'm0 {-side / 1.5:.1f}l{-side / 1.5:.1f} {side / 1.5:.1f}"/>'
-                if tried.why_not
+                if tried.limit
                 else ""
             )
             + "</g>"
         )
     if chosen is not None:
-        a, b = _on_face(face, chosen)
+        a, b = (1000 * v for v in _on_face(face, chosen))
         parts.append(
             f'<g class="chosen"><title>chosen</title><circle cx="{a:.1f}" cy="{high - b:.1f}" r="{0.6 * side:.1f}"/>'
             f'<text x="{a:.1f}" y="{high - b - 0.8 * side:.1f}" text-anchor="middle">chosen</text></g>'
@@ -101,7 +112,7 @@ def _cell(places: list[tuple[float, float]], text: float) -> float:
     return float(min(2 * text, gaps.min()))
 
 
-def _shade(tried: PlaceTried, costs: list[Decimal]) -> float:
-    if tried.why_not or tried.cost is None or costs[0] == costs[-1]:
+def _shade(tried: FaceCost, costs: list[Decimal]) -> float:
+    if tried.limit or tried.cost is None or costs[0] == costs[-1]:
         return 0.15
     return 0.15 + 0.75 * float((tried.cost - costs[0]) / (costs[-1] - costs[0]))

@@ -15,6 +15,7 @@ from cutlist.sheets.cautions import cautions_at
 from cutlist.sheets.lengths import length_text, metres_text, other_unit
 from cutlist.sheets.markup import Markup, bullets, join, tag
 from cutlist.sheets.order_rows import total_text
+from cutlist.sheets.page_compare import compare_part
 from cutlist.sheets.page_design import (
     current_part,
     drawing_part,
@@ -46,6 +47,7 @@ def plan_html(plan: Plan, mark: str = "") -> str:
         ("order", "Order", order_part(plan)),
         ("current", "Current and drop", current_part(plan)),
         ("places", "Places tried for the bus bars", places_part(plan)),
+        ("compared", "Ways compared", compare_part(plan)),
         ("findings", "Findings", findings_part(plan)),
         ("record", "Calculation record", record_part(plan)),
         ("limits", "What is left out, and cautions", _limits(plan)),

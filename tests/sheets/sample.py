@@ -21,6 +21,7 @@ from cutlist.bank.stock import ByLength, CableStock, CuttingRules, Remnant, Spoo
 from cutlist.findings import Finding
 from cutlist.plan_types import (
     CableEnd,
+    Compared,
     Cut,
     DropStage,
     LoadResult,
@@ -82,6 +83,7 @@ def workshop_plan(
                 (("ohm_per_km", 0.386, "ohm/km"), ("length", 3.5, "m")), "IEC 60228 class 5, 50 mm2",
             ),
         ),
+        compared=_compared(prices),
         left_out=("Ageing of the batteries is not looked at.", "Bundles are not planned: each run stands alone."),
     )  # fmt: skip
 
@@ -436,4 +438,13 @@ def _tried(bars: tuple[PlacedBar, ...], prices: bool) -> tuple[PlaceTried, ...]:
     return (
         PlaceTried(here[0], here[1], Decimal("289.00") if prices else None, 1.9, 0.0121),
         PlaceTried(lower, here[1], None, 2.4, 0.02, "S2 positive has no way to stud 1"),
+    )
+
+
+def _compared(prices: bool) -> tuple[Compared, ...]:
+    cost = (Decimal("61.80"), Decimal("49.10")) if prices else (None, None)
+    return (
+        Compared("policy", "all leads alike", True, 9.36, cost[0], 1.0, 0.0, "S1", 0.0121),
+        Compared("policy", "as routed", False, 7.9, cost[1], 1.021, -0.0105, "S2", 0.0104),
+        Compared("connection", "diagonal chain", False, 6.1, None, 1.35, 0.148, "S1", 0.0098),
     )

@@ -75,7 +75,7 @@ def test_opens_from_disk_without_network_or_complaint(browser, pages, name):
     shown(browser, pages[name])
     assert browser.get_log("browser") == []
     assert browser.execute_script("return performance.getEntriesByType('resource').length") == 0
-    assert browser.execute_script("return document.querySelectorAll('h2').length") == 12
+    assert browser.execute_script("return document.querySelectorAll('h2').length") == 13
 
 
 def test_usable_soon_after_opening(browser, pages):

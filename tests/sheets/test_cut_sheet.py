@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import io
 import re
+import shutil
+import subprocess
 
+import numpy as np
 import pypdf
 import pytest
 
@@ -124,3 +127,20 @@ def test_every_lead_of_sixty_is_on_the_sheet(large_plan):
     text = re.sub(r"\s+", "", flat(cut_sheet_pdf(large_plan)))
     for cable in large_plan.cables:
         assert cable.name.replace(" ", "") in text
+
+
+@pytest.mark.parametrize("name", ["plan", "inch_plan", "large_plan", "hostile_plan"])
+def test_codes_on_labels_read_back_as_the_text_beside_them(name, request, tmp_path):
+    """Printed at 200 dots an inch and read by a decoder that knows nothing of the writer."""
+    zxingcpp = pytest.importorskip("zxingcpp", reason="zxing-cpp is not installed: 2D codes are not read back")
+    if shutil.which("pdftoppm") is None:
+        pytest.skip("pdftoppm is not installed: labels are not made pictures")
+    plan = request.getfixturevalue(name)
+    (tmp_path / "labels.pdf").write_bytes(labels_pdf(plan))
+    subprocess.run(["pdftoppm", "-r", "200", "-gray", "labels.pdf", "page"], cwd=tmp_path, check=True)
+    texts: list[str] = []
+    for picture in sorted(tmp_path.glob("page*.pgm")):
+        _, size, _, dots = picture.read_bytes().split(b"\n", 3)
+        width, height = map(int, size.split())
+        texts += [code.text for code in zxingcpp.read_barcodes(np.frombuffer(dots, np.uint8).reshape(height, width))]
+    assert sorted(texts) == sorted(label.text for label in label_rows(plan))

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import base64
+import dataclasses
 import hashlib
 import json
 import re
+from decimal import Decimal
 from html.parser import HTMLParser
 
 import pytest
 
+from cutlist.plan_types import FaceCost
 from cutlist.sheets.markup import VOID
 from cutlist.sheets.page import plan_html
 from tests.sheets.conftest import HOSTILE
@@ -141,10 +144,48 @@ def test_every_part_has_a_heading_and_a_way_to_it(plan):
     links = [a["href"] for n, a in reader.elements if n == "a"]
     assert {link[1:] for link in links} <= ids
     assert len([n for n, _ in reader.elements if n == "h1"]) == 1
-    assert [n for n, _ in reader.elements if n == "h2"] == ["h2"] * 12
+    assert [n for n, _ in reader.elements if n == "h2"] == ["h2"] * 13
 
 
 def test_missing_prices_are_shown_as_missing(priceless_plan):
     html = plan_html(priceless_plan)
     assert "EUR 0.00 and 5 missing prices" in html
     assert {line[7] for line in rows(html, "Order list")[1:] if line[1] != "none"} == {"missing"}
+
+
+def test_ways_compared_with_bars_to_scale(plan):
+    """1.05 % beside 0 %: the whole width and none; 7.9 m beside 9.36 m of 90: 76.0."""
+    html = plan_html(plan)
+    lines = rows(html, "Ways of matching the leads")
+    assert lines[1][:3] == ["all leads alike (this plan)", "+0.00 %, S1", "1.000"]
+    assert lines[2][:6] == ["as routed", "-1.05 %, S2", "1.021", "1.04 %", "7900 mm", "49.10"]
+    assert rows(html, "Ways of connecting the strings")[1][5] == "missing"
+    chart = html[html.index("Ways of matching") : html.index("Ways of connecting")]
+    assert [float(w) for w in re.findall(r'<rect width="([\d.]+)"', chart)] == [
+        0.0, 90.0, 90.0, 90.0, 90.0, 77.4, 76.0, 71.5,
+    ]  # fmt: skip
+
+
+def test_a_plan_that_compares_nothing_has_no_such_part(plan):
+    assert 'id="compared"' not in plan_html(dataclasses.replace(plan, compared=()))
+
+
+def test_face_maps_show_each_place_and_the_chosen_one(plan):
+    """The back wall's corner is (200, 0, 700): the chosen positive place (460, 20, 1100) is 260 along and 400 up, so
+    100 from the top of its 500."""
+    html = plan_html(plan)
+    assert html.count('<svg class="map"') == 2
+    positive = html[html.index('<svg class="map"') :]
+    positive = positive[: positive.index("</svg>")]
+    assert '<g class="chosen"><title>chosen</title><circle cx="260.0" cy="100.0"' in positive
+    assert "<title>cost 289.00, target 1900 mm</title>" in positive
+    assert "<title>S2 positive has no way to stud 1</title>" in positive
+
+
+def test_face_costs_come_before_places_tried(plan):
+    costs = tuple(FaceCost("positive", "back wall", 0.1 * i, 0.2, Decimal(200 + i), 1.5) for i in range(5))
+    html = plan_html(dataclasses.replace(plan, face_costs=costs))
+    assert html.count('<svg class="map"') == 1
+    shades = [float(s) for s in re.findall(r'fill-opacity="([\d.]+)"', html[html.index('<svg class="map"') :])]
+    # from palest to darkest in even steps, as the costs are
+    assert shades == pytest.approx([0.15, 0.3375, 0.525, 0.7125, 0.9], abs=0.006)
