@@ -14,6 +14,7 @@ from cutlist.findings import Finding
 from geometry.runs import Run
 
 if TYPE_CHECKING:
+    from cutlist.stock.alternates import Alternate
     from cutlist.stock.order import Order
     from cutlist.stock.spool_cuts import CutPlan
 
@@ -160,6 +161,7 @@ class Plan:
     left_out: tuple[str, ...]  # what this plan does not look at, in words
     compared: tuple[Compared, ...] = ()
     face_costs: tuple[FaceCost, ...] = ()
+    alternates: tuple[Alternate, ...] = ()  # other ways of buying the cable
 
     @property
     def leads(self) -> tuple[PlannedCable, ...]:

@@ -5,7 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import Decimal
 
+from cutlist.bank.cables import Conductor
 from cutlist.plan_types import Plan
+from cutlist.reference.tables import rows
 from cutlist.sheets.lengths import length_text, other_unit
 from cutlist.sheets.rows import money_text
 from cutlist.stock.cut_plan import SpoolUse
@@ -41,6 +43,7 @@ def assumptions(plan: Plan) -> tuple[str, ...]:
     units = job.units
     lines = [
         f"Prices are in {stock.currency}, as the stock file has them.",
+        sizes_text(plan),
         f"Cut lengths are rounded up to {length_text(job.policy.round_up_um, units)}.",
     ]
     if stock.rules.kerf_um:
@@ -52,6 +55,49 @@ def assumptions(plan: Plan) -> tuple[str, ...]:
     if plan.order.missing:
         lines.append(f"The total leaves out {missing_text(plan)}.")
     return tuple(lines)
+
+
+def alternate_rows(plan: Plan) -> tuple[tuple[str, str, str], ...]:
+    """(what instead, cost of its cable against the plan's, cable to buy) of each other way of buying."""
+    return tuple(
+        (a.name, "cannot be had", a.why_not)
+        if a.why_not
+        else (
+            a.name,
+            difference_text(a.difference, plan.order.currency),
+            f"{_lengths(a.bought_um, plan.job.units)} to buy",
+        )
+        for a in plan.alternates
+    )
+
+
+def difference_text(amount: Decimal | None, currency: str) -> str:
+    """
+    >>> difference_text(Decimal("12.5"), "EUR"), difference_text(Decimal(-3), "EUR"), difference_text(None, "EUR")
+    ('EUR 12.50 more', 'EUR 3.00 less', 'not known: a price is missing')
+    """
+    if amount is None:
+        return "not known: a price is missing"
+    if amount == 0:
+        return "the same"
+    return f"{currency} {abs(amount):.2f} {'more' if amount > 0 else 'less'}"
+
+
+def sizes_text(plan: Plan) -> str:
+    """Every conductor used in both systems, for who buys in the other one."""
+    names = dict.fromkeys(spool.conductor for spool in plan.cut_plan.spools if spool.cuts)
+    return "Sizes: " + "; ".join(_in_both_systems(plan.stock.conductor(name)) for name in names) + "."
+
+
+def _in_both_systems(conductor: Conductor) -> str:
+    if "mm" not in conductor.size:
+        return f"{conductor.size} is {conductor.area_mm2:.3g} mm2"
+    gauges = sorted((float(row["area_mm2"]), row["awg"]) for row in rows("conductors_awg"))
+    below = [g for g in gauges if g[0] <= conductor.area_mm2]
+    above = [g for g in gauges if g[0] > conductor.area_mm2]
+    nearest = [("above", *g) for g in below[-1:]] + [("below", *g) for g in above[:1]]
+    words = [f"{side} {awg} AWG ({area_mm2:.3g} mm2)" for side, area_mm2, awg in nearest]
+    return f"{conductor.size} lies " + " and ".join(words)
 
 
 def missing_text(plan: Plan) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from cutlist.plan_types import Plan
 from cutlist.sheets.cautions import cautions_at
 from cutlist.sheets.cut_sheet import paper_of, typeset
-from cutlist.sheets.order_rows import assumptions, missing_text, order_rows
+from cutlist.sheets.order_rows import alternate_rows, assumptions, missing_text, order_rows
 from cutlist.sheets.plan_json import plan_mark
 from cutlist.sheets.rows import money_text
 
@@ -38,6 +38,7 @@ def order_pdf(plan: Plan, mark: str = "") -> bytes:
                 }
                 for row in order_rows(plan)
             ],
+            "alternates": [list(row) for row in alternate_rows(plan)],
             "total": money_text(plan.order.total),
             "missing": missing_text(plan),
         },

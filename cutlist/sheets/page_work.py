@@ -6,7 +6,7 @@ from cutlist.plan_types import Plan
 from cutlist.sheets.cautions import cautions_at
 from cutlist.sheets.lengths import metres_text
 from cutlist.sheets.markup import Markup, bullets, join, pole_sign, table, tag
-from cutlist.sheets.order_rows import assumptions, order_rows, total_text
+from cutlist.sheets.order_rows import alternate_rows, assumptions, order_rows, total_text
 from cutlist.sheets.rows import cut_rows, laying_rows, termination_rows
 
 
@@ -104,6 +104,13 @@ def order_part(plan: Plan) -> Markup:
     ]
     heads = ("What", "Order", "Unit", "Needed", "From stock", "Left over", "Unit price", "Price", "Why")
     total = tag("p", tag("strong", f"Total: {total_text(plan)}"))
+    others: list[Markup] = []
+    if plan.alternates:
+        other_heads = ("Instead", "Cable cost against this order", "What that means")
+        others.append(table("Other ways of buying the cable", other_heads, alternate_rows(plan)))
     return join(
-        bullets((*assumptions(plan), *cautions_at("order"))), table("Order list", heads, lines, (1, 6, 7)), total
+        bullets((*assumptions(plan), *cautions_at("order"))),
+        table("Order list", heads, lines, (1, 6, 7)),
+        total,
+        *others,
     )

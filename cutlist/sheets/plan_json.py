@@ -22,6 +22,7 @@ import numpy as np
 from cutlist.bank.batteries import String
 from cutlist.findings import Finding
 from cutlist.plan_types import Plan, PlannedCable
+from cutlist.stock.alternates import Alternate
 from cutlist.stock.cut_plan import Cut as SpoolCut
 from cutlist.stock.cut_plan import CutPlan, GroupResult
 from cutlist.stock.order import Order
@@ -208,8 +209,8 @@ def _schema_of(hint: Any, definitions: dict[str, Any]) -> dict[str, Any]:
 
 @cache
 def _hints(kind: type) -> dict[str, Any]:
-    # plan_types names these two only for the type checker
-    return typing.get_type_hints(kind, localns={"CutPlan": CutPlan, "Order": Order})
+    # plan_types names these only for the type checker
+    return typing.get_type_hints(kind, localns={"Alternate": Alternate, "CutPlan": CutPlan, "Order": Order})
 
 
 def _returned(kind: type, name: str) -> Any:

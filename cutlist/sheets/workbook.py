@@ -16,7 +16,7 @@ from xml.sax.saxutils import escape
 
 from cutlist.plan_types import Plan
 from cutlist.sheets.cautions import cautions_at
-from cutlist.sheets.order_rows import OrderRow, assumptions, missing_text, order_rows
+from cutlist.sheets.order_rows import OrderRow, alternate_rows, assumptions, missing_text, order_rows
 
 HEADS = ("What", "Order", "Unit", "Needed", "From stock", "Left over", "Unit price", "Price", "Why")
 WIDTHS = (44, 8, 16, 26, 26, 26, 12, 12, 70)
@@ -47,6 +47,9 @@ def order_xlsx(plan: Plan) -> bytes:
     rows.append(
         [Cell(f"Total of known prices, {plan.order.currency}", BOLD), *[Cell("")] * 6, total, Cell(missing_text(plan))]
     )
+    if plan.alternates:
+        rows += [[], [Cell("Other ways of buying the cable, cost of cable against this order", BOLD)]]
+        rows += [[Cell(text) for text in row] for row in alternate_rows(plan)]
     return _zipped(
         {
             "[Content_Types].xml": CONTENT_TYPES,

@@ -33,6 +33,7 @@ from cutlist.plan_types import (
     StringShare,
 )
 from cutlist.stock import cut_plan as stock_cuts
+from cutlist.stock.alternates import Alternate
 from cutlist.stock.order import CableEnd as OrderedEnd
 from cutlist.stock.order import FuseUse, SundryUse, order_list
 from geometry.curve import Curve, filleted
@@ -84,6 +85,10 @@ def workshop_plan(
             ),
         ),
         compared=_compared(prices),
+        alternates=(
+            Alternate("whole spools only", Decimal("52.00") if prices else None, 10_000_000),
+            Alternate("70 mm2 instead of 50 mm2", None, 0, "no 70 mm2 red in stock"),
+        ),
         left_out=("Ageing of the batteries is not looked at.", "Bundles are not planned: each run stands alone."),
     )  # fmt: skip
 

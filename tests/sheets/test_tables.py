@@ -20,9 +20,14 @@ from decimal import Decimal
 import openpyxl
 import pytest
 
+from cutlist.sheets.order_rows import alternate_rows, sizes_text
+from cutlist.sheets.order_sheet import order_pdf
+from cutlist.sheets.page import plan_html
 from cutlist.sheets.rows import cut_rows
 from cutlist.sheets.tables_csv import cuts_csv, harmless, order_csv
 from cutlist.sheets.workbook import order_xlsx
+from tests.sheets.test_cut_sheet import flat
+from tests.sheets.test_page import rows
 
 CUTS_MM = """\
 cut,spool,conductor,colour,tag,cable number,cable,string,pole,cut length mm,cut length ft in,A at,A lug,A strip,B at,B lug,B strip,B against A,heat-shrink,fuse,instead of
@@ -76,23 +81,23 @@ def test_cuts_in_inches(inch_plan):
 def test_a_fuse_in_the_lead_makes_two_pieces():
     from tests.sheets.sample import workshop_plan
 
-    rows = {row["tag"]: row for row in read(cuts_csv(workshop_plan(in_line_fuse=True)))}
+    lines = {row["tag"]: row for row in read(cuts_csv(workshop_plan(in_line_fuse=True)))}
     # 200 mm to the fuse holder, the rest of the 1465 mm beyond it
-    assert (rows["S1 positive 1"]["cut length mm"], rows["S1 positive 2"]["cut length mm"]) == ("200", "1265")
-    assert rows["S1 positive 1"]["B at"] == rows["S1 positive 2"]["A at"] == "fuse holder (M8)"
-    assert rows["S1 positive 1"]["B against A"] == "free"
+    assert (lines["S1 positive 1"]["cut length mm"], lines["S1 positive 2"]["cut length mm"]) == ("200", "1265")
+    assert lines["S1 positive 1"]["B at"] == lines["S1 positive 2"]["A at"] == "fuse holder (M8)"
+    assert lines["S1 positive 1"]["B against A"] == "free"
 
 
 def test_order_whole(plan):
-    rows = {r["description"]: (r["order"], r["needed"], r["from stock"], r["price"]) for r in read(order_csv(plan))}
-    assert rows == ORDER_MM
+    lines = {r["description"]: (r["order"], r["needed"], r["from stock"], r["price"]) for r in read(order_csv(plan))}
+    assert lines == ORDER_MM
 
 
 def test_a_missing_price_is_missing_not_nothing(priceless_plan):
-    rows = read(order_csv(priceless_plan))
-    assert {r["price"] for r in rows if r["kind"] != "total" and r["order"] != "0"} == {"missing"}
-    assert rows[-1]["price"] == "0.00"
-    assert rows[-1]["why"].startswith("missing prices: lug 50 mm2 x M10")
+    lines = read(order_csv(priceless_plan))
+    assert {r["price"] for r in lines if r["kind"] != "total" and r["order"] != "0"} == {"missing"}
+    assert lines[-1]["price"] == "0.00"
+    assert lines[-1]["why"].startswith("missing prices: lug 50 mm2 x M10")
 
 
 @pytest.mark.parametrize("text", ["=cmd()", "+1", "-x", "@a", " =1", "\t=1", "\r=1"])
@@ -111,9 +116,14 @@ def sheet(data: bytes, values: bool):
     return openpyxl.load_workbook(io.BytesIO(data), data_only=values).active
 
 
+def up_to_total(sheet) -> list:
+    lines = list(sheet.iter_rows())
+    return lines[: next(i for i, row in enumerate(lines) if str(row[0].value).startswith("Total")) + 1]
+
+
 def test_workbook_sums_are_live_and_right(plan):
     data = order_xlsx(plan)
-    values, formulas = list(sheet(data, True).iter_rows()), list(sheet(data, False).iter_rows())
+    values, formulas = (up_to_total(sheet(data, live)) for live in (True, False))
     heads = next(i for i, row in enumerate(values) if row[0].value == "What")
     lines = values[heads + 1 : -1]
     assert len(lines) == len(ORDER_MM) - 1
@@ -144,3 +154,21 @@ def test_no_two_cuts_carry_one_tag(large_plan):
 
 def test_same_plan_same_bytes(plan):
     assert order_xlsx(plan) == order_xlsx(plan)
+
+
+def test_other_ways_of_buying_are_on_page_paper_and_workbook(plan, priceless_plan):
+    whole = ("whole spools only", "EUR 52.00 more", "10000 mm (32 ft 9 3/4 in) to buy")
+    refused = ("70 mm2 instead of 50 mm2", "cannot be had", "no 70 mm2 red in stock")
+    assert alternate_rows(plan) == (whole, refused)
+    assert alternate_rows(priceless_plan)[0][1] == "not known: a price is missing"
+    page = rows(plan_html(plan), "Other ways of buying the cable")[1:]
+    assert [tuple(line) for line in page] == [whole, refused]
+    lines = [tuple(v for v in row if v) for row in sheet(order_xlsx(plan), True).iter_rows(values_only=True)]
+    assert lines[-2:] == [whole, refused]
+    assert " ".join(whole) in flat(order_pdf(plan))
+
+
+def test_sizes_are_given_in_both_systems(plan, inch_plan):
+    """ASTM B258: 1/0 AWG is 8.2515 mm across, 53.5 mm2; 1 AWG 7.348 mm, 42.4 mm2."""
+    assert sizes_text(plan) == "Sizes: 50 mm2 lies above 1 AWG (42.4 mm2) and below 1/0 AWG (53.5 mm2)."
+    assert sizes_text(inch_plan) == "Sizes: 1/0 AWG is 53.5 mm2."
