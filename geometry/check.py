@@ -192,7 +192,8 @@ def _faults_lifting_off(obstacle: Obstacle, cable: CableShape, curve: Curve, nee
     faults = []
     if float(under_lug_m.min()) < min(float(under_lug_m[0]), 0.0) - DEPTH_M:
         faults.append(f'its {which} dives {_mm(-float(under_lug_m.min()))} mm into "{obstacle.name}"')
-    allowed_m = min(needed_m, float(under_lug_m.min())) - CLEARANCE_M
+    lifts = float(under_lug_m[-1]) < needed_m - CLEARANCE_M  # else the straight has cleared it already
+    allowed_m = (min(needed_m, float(under_lug_m.min())) if lifts else needed_m) - CLEARANCE_M
     nearest_m, at_m = lowest(
         lambda along: own_distance(obstacle.solid, own_points(curve, along)), straight_m, lifted_m, allowed_m
     )

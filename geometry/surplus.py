@@ -161,7 +161,9 @@ def _laid(
     if not _may_lie(surroundings, run.curve, curve, from_m, to_m):
         looked.note("a hot zone or walkway")
         return None
-    apart_m, other = nearest_cable(curve, cable.straight_m + cable.bend_radius_m, from_m, to_m, others, cable.radius_m)
+    apart_m, other, _ = nearest_cable(
+        curve, cable.straight_m + cable.bend_radius_m, from_m, to_m, others, cable.radius_m
+    )
     if apart_m < 0:
         looked.note(other)
         return None
@@ -238,8 +240,10 @@ def _lifts_off(surroundings: Surroundings, request: Request, curve: Curve) -> bo
         lifting = way.points_at(np.arange(cable.straight_m, cable.lift_off_m + 0.001, 0.002))
         for obstacle in space.obstacles:
             if obstacle.name in end.within:
-                least_m = float(obstacle.solid.signed_distance(under_lug).min())
-                needed_m = min(least_m, cable.standoff_m + obstacle.keep_off_m)
+                gap_m = obstacle.solid.signed_distance(under_lug)
+                needed_m = cable.standoff_m + obstacle.keep_off_m
+                if float(gap_m[-1]) < needed_m - SHAVED_M:  # the lug lies flat: the cable lifts off from there
+                    needed_m = min(needed_m, float(gap_m.min()))
                 if float(obstacle.solid.signed_distance(lifting).min()) < needed_m - SHAVED_M:
                     return False
     return True
@@ -258,11 +262,17 @@ def _may_lie(surroundings: Surroundings, before: Curve, after: Curve, from_m: fl
 
 def _meets_itself(curve: Curve, bend_radius_m: float, radius_m: float) -> bool:
     """Whether the cable runs into itself: two places further apart along it than half a turn, nearer than its skin."""
-    along = np.linspace(0.0, curve.length_m, int(curve.length_m / 0.006) + 2)
-    points = curve.points_at(along)
-    apart = ((points[:, None, :] - points[None, :, :]) ** 2).sum(axis=2)
-    later = along[None, :] - along[:, None] > math.pi * bend_radius_m
-    return bool((apart[later] < (2 * radius_m + 0.001) ** 2).any())
+    for step_m in (0.02, 0.006):  # most are settled by the coarse look
+        along = np.linspace(0.0, curve.length_m, int(curve.length_m / step_m) + 2)
+        points = curve.points_at(along)
+        points = points - points.mean(axis=0)
+        square = (points**2).sum(axis=1)
+        apart = square[:, None] + square[None, :] - 2 * points @ points.T
+        later = along[None, :] - along[:, None] > math.pi * bend_radius_m
+        slip_m = step_m if step_m > 0.006 else 0.001
+        if not bool((apart[later] < (2 * radius_m + slip_m) ** 2).any()):
+            return False
+    return True
 
 
 def _why_not(corners: Corners, asked: Asked, looked: _Looked, ways: list[Way]) -> str:

@@ -14,6 +14,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from geometry.clearances import Clearances
 from geometry.space import Obstacle, Space
 
 Numbers = NDArray[np.float64]
@@ -28,26 +29,33 @@ CABLE_BAND_M = 0.06  # the same round cables
 class Surroundings:
     space: Space
 
-    def slack(self, points: Numbers, within_m: float, skip: frozenset[str] = frozenset()) -> tuple[Numbers, NDArray]:
+    def slack(
+        self, points: Numbers, within_m: float, skip: frozenset[str] = frozenset()
+    ) -> tuple[Numbers, NDArray[np.intp]]:
         """Distance less the solid's own keep-off to the nearest obstacle or wall (n,), and its number (n,), -1 if none.
 
-        Solids further off than `within_m` count as `FAR_M`. Walls have numbers after the obstacles'.
+        Solids further off than `within_m` count as `FAR_M`. Walls have the number after the obstacles'; where a
+        compartment is among `skip`, walls are left out.
         """
-        nearest = np.full(len(points), FAR_M)
-        which = np.full(len(points), -1)
-        for number, value, chosen in self._near(points, within_m, skip, _any):
-            better = value < nearest[chosen]
-            at = np.flatnonzero(chosen)[better]
-            nearest[at] = value[better]
-            which[at] = number
-        rooms = [room for room in self.space.compartments if room.name not in skip]
-        if rooms and len(rooms) == len(self.space.compartments):
-            inside = np.full(len(points), -FAR_M)
-            for room in rooms:
-                inside = np.maximum(inside, -room.solid.signed_distance(points) - room.keep_off_m)
-            which = np.where(inside < nearest, len(self.space.obstacles), which)
-            nearest = np.minimum(nearest, inside)
-        return nearest, which
+        around = self.clearances
+        near = around.near(points, within_m)
+        if skip:
+            walls_too = any(room.name in skip for room in self.space.compartments)
+            near = np.array(
+                [i for i in near if around.names[i] not in skip and not (walls_too and i == around.walls)],
+                dtype=np.intp,
+            )
+        if not len(near):
+            return np.full(len(points), FAR_M), np.full(len(points), -1)
+        gaps = around.distances(points, near)
+        least = gaps.argmin(axis=1)
+        nearest = gaps[np.arange(len(points)), least]
+        close = nearest <= within_m
+        return np.where(close, nearest, FAR_M), np.where(close, near[least], -1)
+
+    @cached_property
+    def clearances(self) -> Clearances:
+        return Clearances(self.space)
 
     def structure_gap(self, points: Numbers, within_m: float) -> tuple[Numbers, NDArray]:
         """Distance (n,) to the nearest structure that takes a clamp, and its number (n,), -1 if none is near.
@@ -56,7 +64,7 @@ class Surroundings:
         """
         nearest = np.full(len(points), FAR_M)
         which = np.full(len(points), -1)
-        for number, value, chosen in self._near(points, within_m, frozenset(), lambda obstacle: obstacle.clampable):
+        for number, value, chosen in self._near(points, within_m, lambda obstacle: obstacle.clampable):
             value = value + self.space.obstacles[number].keep_off_m
             better = value < nearest[chosen]
             at = np.flatnonzero(chosen)[better]
@@ -81,7 +89,7 @@ class Surroundings:
     def laying_slack(self, points: Numbers, within_m: float) -> Numbers:
         """Distance (n,) to the nearest solid near which no surplus may be laid."""
         nearest = np.full(len(points), FAR_M)
-        for _, value, chosen in self._near(points, within_m, frozenset(), lambda obstacle: not obstacle.laying):
+        for _, value, chosen in self._near(points, within_m, lambda obstacle: not obstacle.laying):
             nearest[chosen] = np.minimum(nearest[chosen], value)
         return nearest
 
@@ -92,7 +100,7 @@ class Surroundings:
             return np.empty((0, 3)), np.empty((0, 3))
         return np.array([b[0] for b in bounds]), np.array([b[1] for b in bounds])
 
-    def _near(self, points: Numbers, within_m: float, skip: frozenset[str], wanted: Callable[[Obstacle], bool]):
+    def _near(self, points: Numbers, within_m: float, wanted: Callable[[Obstacle], bool]):
         """(number, distance less keep-off, which points) of each solid that some points are near to."""
         if not len(points) or not self.space.obstacles:
             return
@@ -102,7 +110,7 @@ class Surroundings:
         at_all = ((low - reach <= points.max(axis=0)) & (high + reach >= points.min(axis=0))).all(axis=1)
         for number in np.flatnonzero(at_all):
             obstacle = self.space.obstacles[number]
-            if obstacle.name in skip or not wanted(obstacle):
+            if not wanted(obstacle):
                 continue
             outside = np.maximum(np.maximum(low[number] - points, points - high[number]), 0.0)
             chosen = (outside**2).sum(axis=1) <= float(reach[number, 0]) ** 2
@@ -196,10 +204,6 @@ class RoomGrid:
 class Stamp:
     cells: NDArray[np.intp]  # flat indices
     apart: NDArray[np.float32]  # m from the cable's skin
-
-
-def _any(_: Obstacle) -> bool:
-    return True
 
 
 def room_grid(surroundings: Surroundings, low: Numbers, high: Numbers) -> RoomGrid:
