@@ -13,12 +13,15 @@
 
 enum { BOX = 0, ROUND = 1, PRISM = 2, ROOMS = 3 };
 enum { HALVINGS = 7 };
+enum { MOST_SOLIDS = 1 << 20, MOST_SIDES = 1 << 24 }; /* far beyond any site; keeps sizes from overflowing */
 
 typedef struct {
     int64_t solids; /* that may be asked about; the compartments' walls, if any, are the last */
     int64_t total;  /* with the compartments themselves */
     int64_t *kind, *first_side, *first_circle;
-    double *axes, *centre, *half, *keep_off, *sides, *circles;
+    double *axes, *centre, *half, *keep_off;
+    double *sides;   /* (x, y) of both ends of each; neighbours share the very same numbers */
+    double *circles; /* x, y, radius of each round hole */
 } Scene;
 
 static const char *SCENE = "geometry._kernel.scene";
@@ -87,8 +90,8 @@ static PyObject *make_scene(PyObject *self, PyObject *args)
     if (!PyArg_ParseTuple(args, "nnOOOOOOOOO", &solids, &total, &kind, &axes, &centre, &half, &keep_off, &first_side,
                           &sides, &first_circle, &circles))
         return NULL;
-    if (solids < 0 || total < solids) {
-        PyErr_SetString(PyExc_ValueError, "a scene has fewer solids than are asked about");
+    if (solids < 0 || total < solids || total > MOST_SOLIDS) {
+        PyErr_SetString(PyExc_ValueError, "a scene has fewer solids than are asked about, or too many");
         return NULL;
     }
     Scene *s = calloc(1, sizeof(Scene));
@@ -100,20 +103,25 @@ static PyObject *make_scene(PyObject *self, PyObject *args)
         !(s->centre = copied(centre, 'd', 3 * total, "centre")) || !(s->half = copied(half, 'd', 3 * total, "half")) ||
         !(s->keep_off = copied(keep_off, 'd', total, "keep-off")) ||
         !(s->first_side = copied(first_side, 'l', total + 1, "first side")) ||
-        !(s->first_circle = copied(first_circle, 'l', total + 1, "first circle")) ||
-        !(s->sides = copied(sides, 'd', 4 * s->first_side[total], "sides")) ||
-        !(s->circles = copied(circles, 'd', 3 * s->first_circle[total], "circles"))) {
+        !(s->first_circle = copied(first_circle, 'l', total + 1, "first circle"))) {
         free_scene(s);
         return NULL;
     }
-    for (int64_t i = 0; i < total; i++) {
-        int bad = s->kind[i] < BOX || s->kind[i] > ROOMS || (s->kind[i] == ROOMS && i >= solids) ||
-                  s->first_side[i + 1] < s->first_side[i] || s->first_circle[i + 1] < s->first_circle[i];
-        if (bad || s->first_side[0] != 0 || s->first_circle[0] != 0) {
-            free_scene(s);
-            PyErr_SetString(PyExc_ValueError, "a scene's solids are not packed as they should be");
-            return NULL;
-        }
+    int sound = s->first_side[0] == 0 && s->first_circle[0] == 0;
+    for (int64_t i = 0; i < total && sound; i++) {
+        int known_kind = s->kind[i] >= BOX && s->kind[i] <= ROOMS && (s->kind[i] != ROOMS || i < solids);
+        sound = known_kind && s->first_side[i + 1] >= s->first_side[i] && s->first_side[i + 1] <= MOST_SIDES &&
+                s->first_circle[i + 1] >= s->first_circle[i] && s->first_circle[i + 1] <= MOST_SIDES;
+    }
+    if (!sound) {
+        free_scene(s);
+        PyErr_SetString(PyExc_ValueError, "a scene's solids are not packed as they should be");
+        return NULL;
+    }
+    if (!(s->sides = copied(sides, 'd', 4 * s->first_side[total], "sides")) ||
+        !(s->circles = copied(circles, 'd', 3 * s->first_circle[total], "circles"))) {
+        free_scene(s);
+        return NULL;
     }
     PyObject *capsule = PyCapsule_New(s, SCENE, scene_gone);
     if (!capsule)
@@ -127,16 +135,15 @@ static double outline(const Scene *s, int64_t i, double x, double y)
     double least = INFINITY;
     int inside = 0;
     for (int64_t j = s->first_side[i]; j < s->first_side[i + 1]; j++) {
-        const double *side = s->sides + 4 * j; /* x, y of its start, and to its end */
-        double ox = x - side[0], oy = y - side[1];
-        double share = (ox * side[2] + oy * side[3]) / (side[2] * side[2] + side[3] * side[3]);
+        const double *side = s->sides + 4 * j;
+        double ox = x - side[0], oy = y - side[1], sx = side[2] - side[0], sy = side[3] - side[1];
+        double share = (ox * sx + oy * sy) / (sx * sx + sy * sy);
         share = share < 0 ? 0 : share > 1 ? 1 : share;
-        double ax = ox - share * side[2], ay = oy - share * side[3];
+        double ax = ox - share * sx, ay = oy - share * sy;
         double square = ax * ax + ay * ay;
-        if (square < least)
+        if (!(square >= least)) /* so that what is no number stays none */
             least = square;
-        double top = side[1] + side[3];
-        if ((side[1] > y) != (top > y) && ox < side[2] * oy / side[3])
+        if ((side[1] > y) != (side[3] > y) && ox < sx * oy / sy)
             inside = !inside;
     }
     least = sqrt(least);
@@ -157,7 +164,7 @@ static double distance(const Scene *s, int64_t i, const double *p)
         double room = -INFINITY;
         for (int64_t j = s->solids; j < s->total; j++) {
             double inside = -distance(s, j, p) - 2 * s->keep_off[j];
-            if (inside > room)
+            if (!(inside <= room))
                 room = inside;
         }
         return room - s->keep_off[i];
@@ -169,7 +176,7 @@ static double distance(const Scene *s, int64_t i, const double *p)
     double bz = fabs(z) - half[2], found;
     if (s->kind[i] == BOX) {
         double bx = fabs(x) - half[0], by = fabs(y) - half[1];
-        double ox = bx > 0 ? bx : 0, oy = by > 0 ? by : 0, oz = bz > 0 ? bz : 0;
+        double ox = bx < 0 ? 0 : bx, oy = by < 0 ? 0 : by, oz = bz < 0 ? 0 : bz;
         double most = bx > by ? bx : by;
         if (bz > most)
             most = bz;
@@ -177,11 +184,25 @@ static double distance(const Scene *s, int64_t i, const double *p)
     }
     else {
         double across = s->kind[i] == ROUND ? hypot(x, y) - half[0] : outline(s, i, x, y);
-        double ox = across > 0 ? across : 0, oz = bz > 0 ? bz : 0;
+        double ox = across < 0 ? 0 : across, oz = bz < 0 ? 0 : bz;
         double most = across > bz ? across : bz;
         found = sqrt(ox * ox + oz * oz) + (most < 0 ? most : 0);
     }
     return found - s->keep_off[i];
+}
+
+/* Points (n, 3); sets how many they are. */
+static double *places(PyObject *object, Py_buffer *view, Py_ssize_t *count, const char *what)
+{
+    double *found = items(object, view, 'd', -1, 0, what);
+    if (found && view->len % 24) {
+        PyErr_Format(PyExc_ValueError, "%s: three numbers a point are wanted", what);
+        PyBuffer_Release(view);
+        return NULL;
+    }
+    if (found)
+        *count = view->len / 24;
+    return found;
 }
 
 static Scene *scene_of(PyObject *capsule)
@@ -209,13 +230,14 @@ static PyObject *distances(PyObject *self, PyObject *args)
     Scene *s = scene_of(capsule);
     if (!s)
         return NULL;
-    double *points = items(points_, &pv, 'd', -1, 0, "points");
+    Py_ssize_t n;
+    double *points = places(points_, &pv, &n, "points");
     if (!points)
         return NULL;
     PyObject *result = NULL;
     int64_t *which = items(which_, &wv, 'l', -1, 0, "which");
     if (which) {
-        Py_ssize_t n = pv.len / 24, k = wv.len / 8;
+        Py_ssize_t k = wv.len / 8;
         double *out = known(s, which, k) ? items(out_, &ov, 'd', n * k, 1, "out") : NULL;
         if (out) {
             Py_BEGIN_ALLOW_THREADS;
@@ -339,11 +361,11 @@ static PyObject *blocked(PyObject *self, PyObject *args)
     Scene *s = scene_of(capsule);
     if (!s)
         return NULL;
-    double *starts = items(starts_, &sv, 'd', -1, 0, "starts");
+    Py_ssize_t n;
+    double *starts = places(starts_, &sv, &n, "starts");
     if (!starts)
         return NULL;
     PyObject *result = NULL;
-    Py_ssize_t n = sv.len / 24;
     double *ends = items(ends_, &ev, 'd', 3 * n, 0, "ends");
     if (ends) {
         int64_t *which = items(which_, &wv, 'l', -1, 0, "which");
@@ -522,8 +544,13 @@ static PyObject *non_negative(PyObject *self, PyObject *args)
             int *chosen = malloc(sizeof(int) * (size_t)(n + 1));
             char *state = malloc((size_t)n + 1);
             double *part = malloc(sizeof(double) * (size_t)(n * n + 1)), *wanted = malloc(sizeof(double) * (size_t)(n + 1));
-            if (chosen && state && part && wanted)
-                result = PyBool_FromLong(settle(q, c, out, (int)n, chosen, state, part, wanted));
+            if (chosen && state && part && wanted) {
+                int settled;
+                Py_BEGIN_ALLOW_THREADS;
+                settled = settle(q, c, out, (int)n, chosen, state, part, wanted);
+                Py_END_ALLOW_THREADS;
+                result = PyBool_FromLong(settled);
+            }
             else
                 PyErr_NoMemory();
             free(chosen);
@@ -540,12 +567,15 @@ static PyObject *non_negative(PyObject *self, PyObject *args)
     return result;
 }
 
+#include "_polish.h"
+
 static PyMethodDef methods[] = {
     {"scene", make_scene, METH_VARARGS, "Pack a scene."},
     {"distances", distances, METH_VARARGS, "Distances from points to solids, less their keep-off."},
     {"pairs", pairs, METH_VARARGS, "Distance from each point to its own solid, less its keep-off."},
     {"blocked", blocked, METH_VARARGS, "Which segments come nearer than the standoff to which solids."},
     {"non_negative", non_negative, METH_VARARGS, "Least u.Q.u / 2 - c.u with u not below zero."},
+    {"polish", polish_run, METH_VARARGS, "Pull a rounded polyline taut."},
     {NULL, NULL, 0, NULL},
 };
 

@@ -19,3 +19,16 @@ def blocked(
     scene: object, starts: Any, ends: Any, which: Any, standoff: float, rooms_convex: bool, out: Any, any: bool
 ) -> None: ...
 def non_negative(square: Any, linear: Any, out: Any) -> bool: ...
+def polish(
+    scene: object,
+    corners: int,
+    values: Any,
+    ends: Any,
+    start_own: Any,
+    start_lies: Any,
+    finish_own: Any,
+    finish_lies: Any,
+    rules: Any,
+    steps: int,
+    wide: bool,
+) -> float: ...

@@ -23,6 +23,7 @@ except ImportError:
 COMPILED = _compiled is not None
 Numbers = NDArray[np.float64]
 BOX, ROUND, PRISM, ROOMS = 0, 1, 2, 3
+MOST_CORNERS = 40  # of a run that the kernel pulls taut
 
 
 class Packed:
@@ -109,6 +110,35 @@ class Packed:
         )
         return out
 
+    def polish(
+        self,
+        corners: int,
+        values: Numbers,
+        ends: Numbers,
+        own: tuple[tuple[NDArray[np.intp], Numbers], tuple[NDArray[np.intp], Numbers]],
+        rules: Sequence[float],
+        steps: int,
+        wide: bool,
+    ) -> float:
+        """See `polish.polished`: changes `values` and returns by how much the run still trespasses."""
+        assert _compiled is not None
+        (start, start_lies), (finish, finish_lies) = own
+        return float(
+            _compiled.polish(
+                self.scene,
+                corners,
+                values,
+                _ready(ends),
+                _index(start),
+                _ready(start_lies),
+                _index(finish),
+                _ready(finish_lies),
+                np.array(rules, dtype=float),
+                steps,
+                wide,
+            )
+        )
+
 
 def non_negative(square: Numbers, linear: Numbers) -> Numbers | None:
     """The u >= 0 with least u.Q.u / 2 - c.u; None if it does not settle. Only where COMPILED."""
@@ -136,7 +166,7 @@ def own_box(solid: Solid) -> tuple[Numbers, Numbers, Numbers]:
 def _outline(prism: Prism, middle: Numbers) -> tuple[Numbers, Numbers]:
     """Sides (m, 4) and round holes (c, 3) of a prism, about the middle of its bounding box in its own axes."""
     rings = [np.array(ring) for ring in (prism.footprint, *(h for h in prism.holes if not isinstance(h, Circle)))]
-    sides = [np.hstack([ring - middle[:2], np.roll(ring, -1, axis=0) - ring]) for ring in rings]
+    sides = [np.hstack([ring, np.roll(ring, -1, axis=0)]) - np.tile(middle[:2], 2) for ring in rings]
     circles = [(*(np.array(h.centre) - middle[:2]), h.radius) for h in prism.holes if isinstance(h, Circle)]
     return np.vstack(sides), np.array(circles).reshape(-1, 3)
 

@@ -37,7 +37,8 @@ class Region:
         self.sides = np.vstack([np.roll(ring, -1, axis=0) - ring for ring in rings])
         self.squares = np.einsum("sk,sk->s", self.sides, self.sides)
         self.rises = np.where(self.sides[:, 1] == 0.0, 1.0, self.sides[:, 1])
-        self.tops = self.starts[:, 1] + self.sides[:, 1]
+        # the very numbers of the next corner: a point level with a corner must not cross two sides there, or none
+        self.tops = np.concatenate([np.roll(ring[:, 1], -1) for ring in rings])
         self.centres = np.array([circle.centre for circle in circles]).reshape(-1, 2)
         self.radii = np.array([circle.radius for circle in circles])
 

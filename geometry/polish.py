@@ -13,7 +13,8 @@ import numpy as np
 
 from geometry.bends import Rounded, rounded
 from geometry.clearances import Clearances, Indices, Numbers
-from geometry.footing import MARGIN_M, Track
+from geometry.footing import MARGIN_GROWS_OVER_M, MARGIN_M, Track
+from geometry.kernel import MOST_CORNERS
 from geometry.least_change import least_change
 
 SAMPLE_M = 0.015  # along the run, before refining
@@ -26,6 +27,17 @@ NUDGE_M = 1e-6  # by which every unknown is changed to see what follows
 HAIR_M = 2e-6  # legs are this much longer than their bends need: rounding must not make them overlap
 WORTH_M = 1e-5  # a step that gains less is idle
 ASTRAY_M = 0.003  # a run that trespasses further is first brought back, at any length
+_RULES = (
+    WATCHED_M,
+    MOST_TURN_RAD,
+    WIDEST_BENDS,
+    LEAST_PRICE,
+    MOST_PRICE,
+    NUDGE_M,
+    HAIR_M,
+    WORTH_M,
+    ASTRAY_M,
+)  # in the order in which the compiled polish takes them
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,6 +72,12 @@ def polished(
     shape = _Shape(track, len(corners))
     least_radius = np.full(len(corners), track.bend_radius_m)
     values = shape.values(corners, least_radius if radii is None else radii)
+    if around.packed is not None and len(corners) <= MOST_CORNERS:
+        rules = (track.standoff_m, track.bend_radius_m, margin_m, sample_m, MARGIN_GROWS_OVER_M, *_RULES)
+        values = np.array(values)
+        trespass_m = around.packed.polish(len(corners), values, _ends(track), _own(track), rules, steps, wide)
+        values[shape.places :] = np.maximum(values[shape.places :], track.bend_radius_m)
+        return Polished(shape.run(values[None]), trespass_m)
     reach_m = track.standoff_m + WATCHED_M + 0.1
     path = np.vstack([track.start.point, corners, track.finish.point])
     near = around.near(_dense(path), reach_m)
@@ -107,6 +125,15 @@ def polished(
     values = best_values
     values[shape.places :] = np.maximum(values[shape.places :], track.bend_radius_m)
     return Polished(shape.run(values[None]), best.trespass_m)
+
+
+def _ends(track: Track) -> Numbers:
+    feet = (track.start, track.finish)
+    return np.concatenate([np.concatenate([f.point, f.way, [f.straight_m, f.lift_off_m]]) for f in feet])
+
+
+def _own(track: Track) -> tuple[tuple[Indices, Numbers], tuple[Indices, Numbers]]:
+    return (track.start.own, track.start.lies), (track.finish.own, track.finish.lies)
 
 
 class _Shape:

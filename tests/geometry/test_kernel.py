@@ -1,0 +1,300 @@
+"""The compiled kernel against the numpy code it stands in for, against laws, and against wrong input.
+
+Both answer every question here; neither is taken for right: the distances themselves are tested in test_solids.py.
+"""
+
+import math
+import subprocess
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from geometry import least_change, polish
+from geometry.clearances import Clearances
+from geometry.footing import Track, footings
+from geometry.kernel import COMPILED
+from geometry.runs import CableShape, End
+from geometry.solids import Box, Circle, Cylinder, Prism, turned
+from geometry.space import Obstacle, Space
+from geometry.ways import WaySearch
+
+pytestmark = pytest.mark.skipif(not COMPILED, reason="the kernel is not built: see DEVELOPERS.md")
+ROOT = Path(__file__).parent.parent.parent
+SEEDS = st.integers(0, 2**32 - 1)
+
+
+def a_prism(rng, frame, origin):
+    """A star-shaped outline, not convex as a rule, with a round hole and a three-cornered one.
+
+    Its corners are 0.4 to 1 m from the middle and less than 84 degrees apart, so it holds a disc of
+    0.4 cos 42 = 0.297 m; the holes reach no further than 0.2 m.
+    """
+    count = int(rng.integers(5, 9))
+    angles = 2 * math.pi * (np.arange(count) + rng.uniform(-0.08, 0.08, count)) / count
+    reach = rng.uniform(0.4, 1.0, count)
+    outline = tuple(zip(reach * np.cos(angles), reach * np.sin(angles), strict=True))
+    triangle = tuple((0.12 + 0.08 * math.cos(a), 0.08 * math.sin(a)) for a in (0.3, 2.4, 4.5))
+    holes = (Circle((-0.12, 0.0), 0.06), triangle)[: int(rng.integers(0, 3))]
+    low = float(rng.uniform(-0.5, 0.0))
+    return Prism(outline, low, low + float(rng.uniform(0.01, 1.0)), holes, frame, origin)
+
+
+def a_scene(seed, rooms):
+    rng = np.random.default_rng(seed)
+    solids = []
+    for i in range(6):
+        frame = turned(float(rng.uniform(0, 6)), "xyz"[i % 3])
+        at = tuple(rng.uniform(-1.5, 1.5, 3))
+        if i % 3 == 0:
+            solids.append(Box(at, tuple(rng.uniform(0.05, 1.2, 3)), frame))
+        elif i % 3 == 1:
+            solids.append(a_prism(rng, frame, at))
+        else:
+            solids.append(Cylinder(at, tuple(rng.normal(size=3)), *rng.uniform(0.05, 0.9, 2)))
+    obstacles = tuple(Obstacle(f"s{i}", s, float(i % 2) * 0.03) for i, s in enumerate(solids))
+    walls = [Box((0, 0, 0), (3, 3, 3)), Box((1.2, 0, 0.5), (2, 2, 2)), a_prism(rng, turned(0.3, "x"), (0.2, 0, 0))]
+    return Space(obstacles, tuple(Obstacle(f"room {i}", s, 0.01 * i) for i, s in enumerate(walls[:rooms])))
+
+
+def both(space):
+    compiled, plain = Clearances(space), Clearances(space)
+    plain.packed = None
+    return compiled, plain
+
+
+@settings(max_examples=60, deadline=None)
+@given(seed=SEEDS, rooms=st.integers(0, 3))
+def test_distances_are_the_same(seed, rooms):
+    compiled, plain = both(a_scene(seed, rooms))
+    rng = np.random.default_rng(seed + 1)
+    points = rng.uniform(-2, 2, (60, 3))
+    every = np.arange(compiled.count)
+    assert np.abs(compiled.distances(points, every) - plain.distances(points, every)).max() < 1e-12
+    own = rng.integers(0, compiled.count, 60)
+    assert np.abs(compiled.pair_distances(points, own) - plain.pair_distances(points, own)).max() < 1e-12
+    # the two questions are one
+    assert compiled.pair_distances(points, own) == pytest.approx(compiled.distances(points, every)[range(60), own])
+
+
+@settings(max_examples=60, deadline=None)
+@given(seed=SEEDS, rooms=st.integers(0, 3), standoff_m=st.floats(0.0, 0.1))
+def test_blocked_segments_are_the_same_and_truly_blocked(seed, rooms, standoff_m):
+    """Law: what is called blocked comes that near, and what is called free comes nearer at most by half of the
+    shortest stretch looked at, 1/128 of its length: distance changes by no more than a metre a metre."""
+    compiled, plain = both(a_scene(seed, rooms))
+    rng = np.random.default_rng(seed + 1)
+    starts, ends = rng.uniform(-1.6, 1.6, (2, 25, 3))
+    every = np.arange(compiled.count)
+    hit = np.zeros((25, compiled.count), dtype=bool)
+    hit[compiled.blocked_pairs(starts, ends, every, standoff_m)] = True
+    other = np.zeros_like(hit)
+    other[plain.blocked_pairs(starts, ends, every, standoff_m)] = True
+    share = np.linspace(0, 1, 1001)[:, None, None]
+    places = (starts + share * (ends - starts)).reshape(-1, 3)
+    least = plain.distances(places, every).reshape(1001, 25, -1).min(axis=0)
+    margin = np.abs(least - standoff_m)
+    assert (hit == other)[margin > 1e-6].all()
+    length = np.linalg.norm(ends - starts, axis=1)[:, None]
+    assert (least[hit] <= standoff_m + np.broadcast_to(length / 2000, hit.shape)[hit] + 1e-9).all()
+    assert (least[~hit] >= standoff_m - np.broadcast_to(length / 256, hit.shape)[~hit] - 1e-9).all()
+    assert (compiled.blocked(starts, ends, every, standoff_m) == hit.any(axis=1)).all()
+
+
+def test_a_point_level_with_a_corner():
+    """Corners whose heights do not add up in binary: a ray level with one still crosses one side there, not two.
+
+    -3 + (0.1 + 3) is more than 0.1 in doubles. The point (0.05, 0.1) lies in the outline, 0.05 from the side x = 0.
+    """
+    assert -3.0 + (0.1 + 3.0) > 0.1
+    outline = ((0.0, -3.0), (0.6, -3.0), (0.8, 0.1), (0.6, 1.7), (0.0, 1.7))
+    prism = Prism(outline, -1.0, 1.0)
+    point = np.array([(0.05, 0.1, 0.0)])
+    assert prism.signed_distance(point) == pytest.approx([-0.05])
+    for around in both(Space((Obstacle("prism", prism),))):
+        assert around.distances(point, np.array([0])) == pytest.approx(np.array([[-0.05]]))
+
+
+@settings(max_examples=60, deadline=None)
+@given(seed=SEEDS, count=st.integers(1, 30))
+def test_least_of_a_quadratic_over_what_is_not_negative(seed, count):
+    """Law (Karush, Kuhn, Tucker): u >= 0, Q u - c >= 0, and where one is above zero the other is zero."""
+    rng = np.random.default_rng(seed)
+    factor = rng.normal(size=(count + 2, count))
+    square, linear = factor.T @ factor, rng.normal(size=count)
+    for compiled in (True, False):
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr(least_change, "COMPILED", compiled)
+            found = least_change._non_negative(square, linear)
+        assert found is not None
+        slope = square @ found - linear
+        scale = 1e-7 * (1 + np.abs(found).max() * np.abs(square).max())
+        assert found.min() >= 0
+        assert slope.min() >= -scale
+        assert np.abs(slope * found).max() <= scale * (1 + found.max())
+
+
+def test_both_polishes_pull_a_run_equally_taut():
+    """Round a tank and over a wall: two programs, one method; lengths agree to 1/2000, neither trespasses."""
+    solids = (Cylinder((0, 0, -2), (0, 0, 1), 0.15, 4.0), Box((0.7, 0, -0.9), (0.05, 4, 2)))
+    space = Space(tuple(Obstacle(f"s{i}", s) for i, s in enumerate(solids)))
+    cable = CableShape(radius_m=0.0085, clearance_m=0.005, bend_radius_m=0.07, straight_m=0.03)
+    compiled, plain = both(space)
+    (start,), _ = footings(plain, End((-0.5, 0.02, 0.0), ((1.0, 0.0, 0.0),)), cable)
+    (finish,), _ = footings(plain, End((1.2, 0.1, 0.0), ((0.0, 0.0, 1.0),)), cable)
+    way = WaySearch(plain, [start], [finish], cable.standoff_m, cable.bend_radius_m).best()
+    assert way is not None
+    track = Track(start, finish, cable.standoff_m, cable.bend_radius_m)
+    corners = polish.pushed_out(track, way.corners)
+    taut = [polish.polished(around, track, corners) for around in (compiled, plain)]
+    lengths = [float(one.run.length_m[0]) for one in taut]
+    assert lengths[0] == pytest.approx(lengths[1], rel=5e-4)
+    for one in taut:
+        assert one.trespass_m < 1e-4
+        # measured apart from both: 400 places a piece
+        pieces = np.repeat(np.arange(2 * one.run.radii.shape[1] + 1), 400)
+        points = one.run.points(pieces, np.tile(np.linspace(0, 1, 400), len(pieces) // 400))[0]
+        gaps = [s.signed_distance(points).min() for s in solids]
+        assert min(gaps) >= cable.standoff_m - 1e-4
+
+
+def test_without_the_kernel_the_same_run_is_found():
+    """In a process in which the kernel cannot be imported, numpy answers; the runs agree to 1/2000."""
+    program = """
+import sys
+if sys.argv[1] == "plain":
+    sys.modules["geometry._kernel"] = None
+from geometry.find_runs import find_runs
+from geometry.kernel import COMPILED
+from geometry.runs import CableShape, End, Request
+from geometry.solids import Box, Circle, Prism
+from geometry.space import Obstacle, Space
+assert COMPILED == (sys.argv[1] != "plain")
+wall = Prism.along("x", ((-1, -1), (1, -1), (1, 1), (-1, 1)), 0.0, 0.02, holes=(Circle((0.2, 0.1), 0.05),))
+space = Space((Obstacle("wall", wall),), (Obstacle("room", Box((0, 0, 0), (2, 1.9, 1.9))),))
+cable = CableShape(0.008, 0.005, 0.07, 0.03)
+asked = Request("lead", End((-0.5, 0, 0), ((1.0, 0, 0),)), End((0.6, -0.3, 0.2), ((-1.0, 0, 0),)), cable)
+print(repr(find_runs(space, [asked])[0].length_m))
+"""
+    lengths = [
+        float(subprocess.run([sys.executable, "-c", program, how], cwd=ROOT, check=True, capture_output=True).stdout)
+        for how in ("compiled", "plain")
+    ]
+    assert lengths[0] == pytest.approx(lengths[1], rel=5e-4)
+
+
+def one_box():
+    """The parts a scene is packed from: one box of 2 m."""
+    return [
+        1,
+        1,
+        np.zeros(1, np.int64),
+        np.eye(3).ravel(),
+        np.zeros(3),
+        np.ones(3),
+        np.zeros(1),
+        np.zeros(2, np.int64),
+        np.zeros(0),
+        np.zeros(2, np.int64),
+        np.zeros(0),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("place", "value"),
+    [
+        (0, -1),
+        (0, 2),
+        (1, 0),
+        (1, 2**61),
+        (2, np.array([7])),
+        (2, np.array([-1])),
+        (2, np.zeros(1)),
+        (2, np.zeros(2, np.int64)),
+        (3, np.zeros(8)),
+        (3, np.zeros(9, np.float32)),
+        (3, np.zeros((18, 2))[::2, 0]),
+        (3, None),
+        (7, np.array([0, -1])),
+        (7, np.array([1, 1])),
+        (7, np.array([0, 2**60])),
+        (7, np.array([0, 1])),
+        (9, np.array([0, 1])),
+        (10, np.zeros(3)),
+    ],
+)
+def test_a_scene_wrongly_packed_is_refused(place, value):
+    from geometry import _kernel
+
+    parts = one_box()
+    _kernel.scene(*parts)
+    parts[place] = value
+    with pytest.raises((ValueError, TypeError)):
+        _kernel.scene(*parts)
+
+
+def test_wrong_questions_are_refused():
+    from geometry import _kernel
+
+    scene = _kernel.scene(*one_box())
+    points, which, out = np.zeros((2, 3)), np.zeros(2, np.int64), np.zeros(2)
+    frozen = np.zeros(2)
+    frozen.flags.writeable = False
+    _kernel.pairs(scene, points, which, out)
+    assert out.tolist() == [-1.0, -1.0]  # the middle of a box of 2 m
+    wrong = [
+        lambda: _kernel.pairs(None, points, which, out),
+        lambda: _kernel.pairs(scene, points, np.array([0, 1]), out),
+        lambda: _kernel.pairs(scene, points, np.array([0, -1]), out),
+        lambda: _kernel.pairs(scene, points[:1], which, out),
+        lambda: _kernel.pairs(scene, points, which, out[:1]),
+        lambda: _kernel.pairs(scene, points, which, frozen),
+        lambda: _kernel.pairs(scene, np.zeros((3, 4)).T[:2, :3], which, out),
+        lambda: _kernel.pairs(scene, points, which),
+        lambda: _kernel.distances(scene, np.zeros(7), which, out),
+        lambda: _kernel.distances(scene, points, which, out),
+        lambda: _kernel.distances(scene, points, np.zeros(2), np.zeros(4)),
+        lambda: _kernel.blocked(scene, points, points[:1], which, 0.0, False, np.zeros((2, 2), bool), False),
+        lambda: _kernel.blocked(scene, points, points, which, 0.0, False, np.zeros(3, bool), False),
+        lambda: _kernel.blocked(scene, points, points, np.array([5]), 0.0, False, np.zeros(2, bool), True),
+        lambda: _kernel.non_negative(np.zeros(3), np.zeros(2), np.zeros(2)),
+        lambda: _kernel.non_negative(np.zeros(4), np.zeros(2), np.zeros(1)),
+        lambda: _kernel.non_negative(np.zeros(4), np.zeros(5000), np.zeros(5000)),
+    ]
+    for ask in wrong:
+        with pytest.raises((ValueError, TypeError, BufferError)):
+            ask()
+    # numbers that are none give none, and no more
+    _kernel.pairs(scene, np.full((2, 3), np.nan), which, out)
+    assert not np.isfinite(out).any()
+    _kernel.blocked(scene, np.full((2, 3), np.nan), points, which, 0.0, False, np.zeros((2, 2), bool), False)
+
+
+def test_a_run_that_cannot_be_is_not_polished():
+    from geometry import _kernel
+
+    scene = _kernel.scene(*one_box())
+    none, nothing = np.zeros(0, np.int64), np.zeros(0)
+    ends, rules, values = np.ones(16), np.ones(14), np.ones(4)
+
+    def polished(corners=2, values=values, ends=ends, rules=rules, own=none, lies=nothing):
+        return _kernel.polish(scene, corners, values, ends, own, lies, none, nothing, rules, 5, True)
+
+    assert math.isfinite(polished(values=values.copy()))
+    for wrong in (
+        {"corners": 1},
+        {"corners": 41, "values": np.ones(160)},
+        {"values": np.ones(5)},
+        {"values": np.array([np.nan, 1, 1, 1])},
+        {"values": np.full(4, 1e300)},
+        {"ends": np.full(16, np.inf)},
+        {"ends": np.ones(15)},
+        {"rules": np.zeros(14)},
+        {"rules": np.full(14, np.nan)},
+        {"own": np.zeros(1, np.int64)},
+    ):
+        with pytest.raises((ValueError, TypeError)):
+            polished(**wrong)
