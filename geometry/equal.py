@@ -15,8 +15,8 @@ from geometry.space import Space
 from geometry.surplus import grid_around, lay_at_length
 from geometry.surroundings import RoomGrid, Stamp, Surroundings
 
-STEPS_M = (0.001, 0.002, 0.005, 0.01, 0.015, 0.02, 0.03, 0.04, 0.06, 0.08, 0.1, 0.13, 0.16, 0.2, 0.25, 0.3)
-RAISED_AT_MOST = 6
+STEPS_M = (0.005, 0.01, 0.02, 0.04, 0.07, 0.1, 0.15, 0.2, 0.3)
+RAISED_AT_MOST = 4
 
 
 @dataclass(frozen=True)

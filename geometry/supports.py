@@ -61,6 +61,15 @@ def clamps_on(
     return tuple(_clamp(surroundings, along, points, gaps, structures, i) for i in chosen), tuple(missing)
 
 
+def longest_bare_m(surroundings: Surroundings, curve: Curve, *, reach_m: float, straight_m: float = 0.0) -> float:
+    """The longest stretch between places where a clamp could be fixed; a run can be clamped if the span is no less."""
+    whole_m = curve.length_m
+    along = np.linspace(0.0, whole_m, max(2, int(np.ceil(whole_m / STEP_M)) + 1))
+    gaps, _ = surroundings.structure_gap(curve.points_at(along), reach_m + 1e-3)
+    within = (gaps <= reach_m) & (along >= straight_m) & (along <= whole_m - straight_m)
+    return float(np.diff(np.concatenate([[0.0], along[within], [whole_m]])).max())
+
+
 def unsupported_in_words(missing: Unsupported, span_m: float, reach_m: float) -> str:
     """One sentence for a person: where the clamp is missing and what would mend it."""
     stretch = f"{(missing.to_m - missing.from_m) * 1000:.0f} mm from {missing.from_m * 1000:.0f} mm on have no clamp"

@@ -17,7 +17,7 @@ from geometry.corners import Corners, corners_of, rounded, usable
 from geometry.curve import Curve
 from geometry.runs import NoRun, Request, Run
 from geometry.space import Space
-from geometry.supports import clamps_on, unsupported_in_words
+from geometry.supports import clamps_on, longest_bare_m
 from geometry.surplus_shapes import profiles
 from geometry.surplus_ways import LAYING_OFF_M, Asked, Way, corners_moved, shapes_on_legs, ways_round
 from geometry.surroundings import Numbers, RoomGrid, Surroundings, room_grid
@@ -25,7 +25,8 @@ from geometry.surroundings import Numbers, RoomGrid, Surroundings, room_grid
 AS_IT_IS_M = 2.5e-4  # surplus below this is left in the cable: half of what the check of lengths allows
 SHAVED_M = 5e-5  # a run may be this much nearer than asked, as the router's own
 GENTLE_COST = 3.0  # no need to look further once a way costs no more than this
-EXACT_LOOKS = 40
+EXACT_LOOKS = 30
+LOOKS_A_KIND = 3
 STRUCTURE_NEAR_M = 0.08  # without a rule for clamps: cable nearer than this to structure can be fixed to it
 ROOM_ROUND_M = 0.9  # the grid reaches so far beyond the runs, and further for more surplus
 
@@ -54,6 +55,11 @@ def lay_at_length(
     if surplus_m <= AS_IT_IS_M:
         return run
     grid = grid_around(surroundings, [run], surplus_m) if grid is None else grid
+    asked_span_m = span_m
+    if span_m is not None and reach_m is not None:
+        # where the shortest run itself cannot be clamped, that is told of it; its surplus may hang as it does
+        straight_m = request.cable.straight_m
+        span_m = max(span_m, longest_bare_m(surroundings, run.curve, reach_m=reach_m, straight_m=straight_m))
     corners = corners_of(run.curve)
     asked = _asked(request, surplus_m, span_m, reach_m)
     looked = _Looked()
@@ -61,10 +67,18 @@ def lay_at_length(
     if not ways or ways[0].cost > GENTLE_COST:
         ways = ways + corners_moved(corners, grid, asked) + ways_round(corners, grid, asked)
     ways.sort(key=lambda way: (way.cost, way.name))
-    for way in ways[:EXACT_LOOKS]:
-        laid = _laid(surroundings, request, run, way, target_m, others, span_m, reach_m, looked)
+    failed: dict[tuple[str, int, int], int] = {}
+    looks = 0
+    for way in ways:
+        if failed.get(way.kind, 0) >= LOOKS_A_KIND:
+            continue
+        if looks >= EXACT_LOOKS:
+            break
+        looks += 1
+        laid = _laid(surroundings, request, run, way, target_m, others, span_m, asked_span_m, reach_m, looked)
         if laid is not None:
             return laid
+        failed[way.kind] = failed.get(way.kind, 0) + 1
     return NoRun(request.name, _why_not(corners, asked, looked, ways), looked.worst, 0.0, None, proved=False)
 
 
@@ -109,7 +123,7 @@ class _Looked:
     """What stood in the way of the ways that were looked at exactly."""
 
     blocked: dict[str, int] | None = None
-    unheld: str = ""
+    bare_m: float = math.inf  # the shortest of the longest stretches without a clamp
 
     def note(self, name: str) -> None:
         self.blocked = self.blocked or {}
@@ -142,6 +156,7 @@ def _laid(
     target_m: float,
     others: tuple[LaidCable, ...],
     span_m: float | None,
+    asked_span_m: float | None,
     reach_m: float | None,
     looked: _Looked,
 ) -> Run | None:
@@ -168,11 +183,12 @@ def _laid(
         looked.note(other)
         return None
     clamps = run.clamps
-    if span_m is not None and reach_m is not None:
-        clamps, missing = clamps_on(surroundings, curve, span_m=span_m, reach_m=reach_m, straight_m=cable.straight_m)
-        if missing:
-            looked.unheld = unsupported_in_words(missing[0], span_m, reach_m)
+    if span_m is not None and asked_span_m is not None and reach_m is not None:
+        bare_m = longest_bare_m(surroundings, curve, reach_m=reach_m, straight_m=cable.straight_m)
+        if bare_m > span_m:
+            looked.bare_m = min(looked.bare_m, bare_m)
             return None
+        clamps, _ = clamps_on(surroundings, curve, span_m=asked_span_m, reach_m=reach_m, straight_m=cable.straight_m)
     at = curve.points_at([at_m])[0]
     return replace(
         run,
@@ -284,8 +300,9 @@ def _why_not(corners: Corners, asked: Asked, looked: _Looked, ways: list[Way]) -
             f"{surplus} cannot be laid: its longest straight is {_mm(longest_m)} mm, too short for a bow of bend "
             f"radius {_mm(asked.bend_radius_m)} mm, and no corner can be moved"
         )
-    if looked.unheld and not looked.blocked:
-        return f"{surplus} cannot be clamped: {looked.unheld}"
+    if math.isfinite(looked.bare_m) and not looked.blocked:
+        bare = f"at best {_mm(looked.bare_m)} mm hang free"
+        return f"{surplus} cannot be clamped: {bare}, {_mm(asked.span_m)} mm are allowed"
     if looked.worst:
         return f'no clear place was found for {surplus}: "{looked.worst}" is in the way'
     return f"no clear place was found for {surplus} within reach of structure"

@@ -37,6 +37,7 @@ class Way:
     cost: float
     name: str
     corners: Corners
+    kind: tuple[str, int, int]  # ways of one kind lie alike: if some are blocked, the others mostly are
 
 
 @dataclass(frozen=True)
@@ -83,7 +84,7 @@ def shapes_on_legs(corners: Corners, grid: RoomGrid, asked: Asked) -> list[Way]:
             new = start + (places[place] + profile.corners[:, 0:1]) * heading + profile.corners[:, 1:2] * sides[side]
             points = np.vstack([corners.points[: leg + 1], new, corners.points[leg + 1 :]])
             radii = np.concatenate([corners.radii[: leg + 1], profile.radii, corners.radii[leg + 1 :]])
-            ways.append(Way(float(cost), profile.name, Corners(points, radii)))
+            ways.append(Way(float(cost), profile.name, Corners(points, radii), (profile.name, leg, int(side))))
         ways = sorted(ways, key=lambda way: way.cost)[:KEPT]
     return ways
 
@@ -96,7 +97,7 @@ def corners_moved(corners: Corners, grid: RoomGrid, asked: Asked) -> list[Way]:
     first = corners.points[1] - corners.points[0]
     last = corners.points[-1] - corners.points[-2]
     first, last = first / np.linalg.norm(first), last / np.linalg.norm(last)
-    moved, ways_out = [], []
+    moved, ways_out, numbers = [], [], []
     for size in (1, 2, 3):
         for i in range(1, count - size):
             if i == 1 and i + size == count - 1:
@@ -112,6 +113,7 @@ def corners_moved(corners: Corners, grid: RoomGrid, asked: Asked) -> list[Way]:
                 mask[i : i + size] = 1.0
                 moved.append(mask)
                 ways_out.append(turn)
+                numbers.append(10 * i + size)
     if not moved:
         return []
     shift = np.array(moved)[:, :, None] * np.array(ways_out)[:, None, :]
@@ -129,7 +131,7 @@ def corners_moved(corners: Corners, grid: RoomGrid, asked: Asked) -> list[Way]:
     # a corner moved past its stud would turn the lug round
     good &= ((points[:, 1] - points[:, 0]) @ first > 0) & ((points[:, -1] - points[:, -2]) @ last > 0)
     good &= fits(points, radii, asked.straight_m)
-    return _general_ways(points[good], radii[good], corners, grid, asked, "way round")
+    return _general_ways(points[good], radii[good], np.array(numbers)[good], corners, grid, asked, "way round")
 
 
 def ways_round(corners: Corners, grid: RoomGrid, asked: Asked) -> list[Way]:
@@ -146,20 +148,21 @@ def ways_round(corners: Corners, grid: RoomGrid, asked: Asked) -> list[Way]:
         moved[:, 3] = sections[:, 4] + (out[:, 1] + rise_m)[:, None] * legs.ways_out
         return moved
 
-    low = np.full(len(sections), 2 * asked.bend_radius_m)
-    target = legs.lengths_m + asked.surplus_m
-    rise_m = _first_root(
-        lambda r: lengths_m(section(r), section_radii), low, low + asked.surplus_m / 2 + 0.3, target, strict=True
-    )
-    points = section(np.nan_to_num(rise_m))
-    good = np.isfinite(rise_m) & fits(points, section_radii, 0.0)
-    return _whole_ways(points[good], section_radii[good], legs.pairs[good], corners, grid, asked)
+    # moved out, both legs to the far side grow alike and no angle changes: the length is linear in the rise
+    least_m = 2 * asked.bend_radius_m
+    at_least_m = lengths_m(section(np.full(len(sections), least_m)), section_radii)
+    rise_m = least_m + (legs.lengths_m + asked.surplus_m - at_least_m) / 2
+    good = rise_m >= least_m
+    points = section(np.where(good, rise_m, least_m))
+    good &= fits(points, section_radii, 0.0)
+    return _whole_ways(points[good], section_radii[good], legs.pairs[good], legs.turns[good], corners, grid, asked)
 
 
 @dataclass(frozen=True, eq=False)
 class _Pairs:
     pairs: NDArray[np.intp]  # (c, 2): the leg that is left, the leg that is met again
     ways_out: Numbers  # (c, 3) unit
+    turns: NDArray[np.intp]  # (c,): number of the way out
     lengths_m: Numbers  # (c,): of the run between the ends of the section as it is
 
 
@@ -170,6 +173,7 @@ def _detours(corners: Corners, asked: Asked) -> tuple[Numbers, Numbers, _Pairs, 
     headings /= np.linalg.norm(headings, axis=1)[:, None]
     arcs_m = _arc_lengths(corners)
     sections, pairs, ways_out, lengths, levels = [], [], [], [], []
+    turns: list[int] = []
     for i in range(len(spans)):
         for j in range(i + 1, len(spans)):
             if spans[i, 1] < spans[i, 0] or spans[j, 1] < spans[j, 0]:
@@ -181,7 +185,8 @@ def _detours(corners: Corners, asked: Asked) -> tuple[Numbers, Numbers, _Pairs, 
                 leave = corners.points[i] + max(away, spans[i, 0]) * headings[i]
                 for back in spans[j, 0] + np.linspace(0.0, 1.0, 4) * (spans[j, 1] - spans[j, 0]):
                     meet = corners.points[j] + back * headings[j]
-                    for way_out in np.vstack([np.eye(3), -np.eye(3)]):
+                    for turn, way_out in enumerate(np.vstack([np.eye(3), -np.eye(3)])):
+                        turns.append(turn)
                         sections.append([begin, leave, leave, meet, meet, end])
                         pairs.append((i, j))
                         ways_out.append(way_out)
@@ -191,7 +196,7 @@ def _detours(corners: Corners, asked: Asked) -> tuple[Numbers, Numbers, _Pairs, 
         return None
     radius = asked.bend_radius_m
     radii = np.tile([0.0, radius, radius, radius, radius, 0.0], (len(sections), 1))
-    found = _Pairs(np.array(pairs), np.array(ways_out), np.array(lengths))
+    found = _Pairs(np.array(pairs), np.array(ways_out), np.array(turns), np.array(lengths))
     return np.array(sections), radii, found, np.array(levels)
 
 
@@ -204,7 +209,13 @@ def _arc_lengths(corners: Corners) -> Numbers:
 
 
 def _whole_ways(
-    sections: Numbers, radii: Numbers, pairs: NDArray[np.intp], corners: Corners, grid: RoomGrid, asked: Asked
+    sections: Numbers,
+    radii: Numbers,
+    pairs: NDArray[np.intp],
+    turns: NDArray[np.intp],
+    corners: Corners,
+    grid: RoomGrid,
+    asked: Asked,
 ) -> list[Way]:
     if not len(sections):
         return []
@@ -218,12 +229,19 @@ def _whole_ways(
         all_radii = np.concatenate([corners.radii[: i + 1], radii[c, 1:5], corners.radii[j + 1 :]])
         added = float(turning_rad(points[None])[0]) - float(turning_rad(corners.points[None])[0])
         cost = _bends_cost(added, 1.0) + AIR_A_METRE * air_m[c]
-        ways.append(Way(float(cost), "way round", Corners(points, all_radii)))
+        kind = ("way round", int(i) * 100 + int(j), int(turns[c]))
+        ways.append(Way(float(cost), "way round", Corners(points, all_radii), kind))
     return sorted(ways, key=lambda way: way.cost)[:KEPT]
 
 
 def _general_ways(
-    points: Numbers, radii: Numbers, corners: Corners, grid: RoomGrid, asked: Asked, name: str
+    points: Numbers,
+    radii: Numbers,
+    numbers: NDArray[np.intp],
+    corners: Corners,
+    grid: RoomGrid,
+    asked: Asked,
+    name: str,
 ) -> list[Way]:
     if not len(points):
         return []
@@ -239,6 +257,7 @@ def _general_ways(
             _bends_cost(max(float(added[c]), 0.0), 1.0) + AIR_A_METRE * max(float(air_m[c] - was_air), 0.0) + 0.1,
             name,
             Corners(points[c], radii[c]),
+            ("moved", int(numbers[c]), 0),
         )
         for c in np.flatnonzero(good)
     ]
@@ -282,13 +301,10 @@ def _bends_cost(turning: float, tightness: float) -> float:
     return turning / QUARTER * (1 + TIGHT_BEND * tightness)
 
 
-def _first_root(length_at, low: Numbers, high: Numbers, target_m: float | Numbers, strict: bool = False) -> Numbers:
+def _first_root(length_at, low: Numbers, high: Numbers, target_m: float) -> Numbers:
     """Where a length reaches its target between low and high (c,); NaN where it does not."""
-    at_low, at_high = length_at(low), length_at(high)
-    hopeless = (at_high < target_m) | (at_low > target_m)
-    if not strict:
-        hopeless = at_high < target_m
-    for _ in range(44):
+    hopeless = length_at(high) < target_m
+    for _ in range(34):
         middle = (low + high) / 2
         short = length_at(middle) < target_m
         low, high = np.where(short, middle, low), np.where(short, high, middle)
