@@ -25,8 +25,8 @@ from geometry.surroundings import Numbers, RoomGrid, Surroundings, room_grid
 AS_IT_IS_M = 2.5e-4  # surplus below this is left in the cable: half of what the check of lengths allows
 SHAVED_M = 5e-5  # a run may be this much nearer than asked, as the router's own
 GENTLE_COST = 3.0  # no need to look further once a way costs no more than this
-EXACT_LOOKS = 30
-LOOKS_A_KIND = 3
+EXACT_LOOKS = 40
+LOOKS_A_KIND = 6
 STRUCTURE_NEAR_M = 0.08  # without a rule for clamps: cable nearer than this to structure can be fixed to it
 ROOM_ROUND_M = 0.9  # the grid reaches so far beyond the runs, and further for more surplus
 

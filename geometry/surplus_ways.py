@@ -20,6 +20,8 @@ from geometry.surroundings import RoomGrid
 QUARTER = math.pi / 2
 LAYING_OFF_M = 0.10  # surplus keeps this from hot walls and walkways, or what the run itself keeps if that is less
 PLACES_A_LEG = 12
+SHARES = (0.0, 1 / 3, 2 / 3, 1.0)  # of a leg: where a way round may leave it or come back
+TRACED = 240  # ways round that are traced through the grid, least turning first
 KEPT = 60  # ways worth an exact look
 FINE = 0.2  # of a cell: how wrong a value in proportion between cells may be
 
@@ -172,8 +174,11 @@ def _detours(corners: Corners, asked: Asked) -> tuple[Numbers, Numbers, _Pairs, 
     headings = np.diff(corners.points, axis=0)
     headings /= np.linalg.norm(headings, axis=1)[:, None]
     arcs_m = _arc_lengths(corners)
-    sections, pairs, ways_out, lengths, levels = [], [], [], [], []
-    turns: list[int] = []
+    axes = np.vstack([np.eye(3), -np.eye(3)])
+    # all places on the two legs (4 each) with all ways out (6)
+    at_one, at_two, turn = (grid.ravel() for grid in np.meshgrid(SHARES, SHARES, np.arange(6), indexing="ij"))
+    turn = turn.astype(np.intp)
+    sections, pairs, lengths = [], [], []
     for i in range(len(spans)):
         for j in range(i + 1, len(spans)):
             if spans[i, 1] < spans[i, 0] or spans[j, 1] < spans[j, 0]:
@@ -181,23 +186,23 @@ def _detours(corners: Corners, asked: Asked) -> tuple[Numbers, Numbers, _Pairs, 
             begin, end = corners.points[i] + spans[i, 0] * headings[i], corners.points[j] + spans[j, 1] * headings[j]
             between_m = (spans[i, 1] - spans[i, 0]) + (spans[j, 1] - spans[j, 0]) + arcs_m[i + 1 : j + 1].sum()
             between_m += (spans[i + 1 : j, 1] - spans[i + 1 : j, 0]).sum()
-            for away in spans[i, 0] + np.linspace(0.0, 1.0, 4) * (spans[i, 1] - spans[i, 0]):
-                leave = corners.points[i] + max(away, spans[i, 0]) * headings[i]
-                for back in spans[j, 0] + np.linspace(0.0, 1.0, 4) * (spans[j, 1] - spans[j, 0]):
-                    meet = corners.points[j] + back * headings[j]
-                    for turn, way_out in enumerate(np.vstack([np.eye(3), -np.eye(3)])):
-                        turns.append(turn)
-                        sections.append([begin, leave, leave, meet, meet, end])
-                        pairs.append((i, j))
-                        ways_out.append(way_out)
-                        lengths.append(between_m)
-                        levels.append(max(float(leave @ way_out), float(meet @ way_out)))
+            away_m = spans[i, 0] + at_one * (spans[i, 1] - spans[i, 0])
+            back_m = spans[j, 0] + at_two * (spans[j, 1] - spans[j, 0])
+            leave = corners.points[i] + away_m[:, None] * headings[i]
+            meet = corners.points[j] + back_m[:, None] * headings[j]
+            both_ends = np.broadcast_to(begin, leave.shape), np.broadcast_to(end, leave.shape)
+            sections.append(np.stack([both_ends[0], leave, leave, meet, meet, both_ends[1]], axis=1))
+            pairs.append(np.tile([i, j], (len(leave), 1)))
+            lengths.append(np.full(len(leave), between_m))
     if not sections:
         return None
+    whole = np.concatenate(sections)
+    turns = np.tile(turn, len(sections))
+    ways_out = axes[turns]
+    levels = np.maximum((whole[:, 1] * ways_out).sum(axis=1), (whole[:, 4] * ways_out).sum(axis=1))
     radius = asked.bend_radius_m
-    radii = np.tile([0.0, radius, radius, radius, radius, 0.0], (len(sections), 1))
-    found = _Pairs(np.array(pairs), np.array(ways_out), np.array(turns), np.array(lengths))
-    return np.array(sections), radii, found, np.array(levels)
+    radii = np.tile([0.0, radius, radius, radius, radius, 0.0], (len(whole), 1))
+    return whole, radii, _Pairs(np.concatenate(pairs), ways_out, turns, np.concatenate(lengths)), levels
 
 
 def _arc_lengths(corners: Corners) -> Numbers:
@@ -219,6 +224,8 @@ def _whole_ways(
 ) -> list[Way]:
     if not len(sections):
         return []
+    gentlest = np.argsort(turning_rad(sections), kind="stable")[:TRACED]
+    sections, radii, pairs, turns = sections[gentlest], radii[gentlest], pairs[gentlest], turns[gentlest]
     long_m = float(lengths_m(sections, radii).max())
     traced = samples(sections, radii, max(8, math.ceil(long_m / SAMPLE_M)))
     good, air_m = _sifted(traced, grid, asked, lengths_m(sections, radii))
