@@ -1,13 +1,7 @@
-"""The rigger's paper as PDF: cuts by spool, laying in installing order, terminations, cautions.
-
-Typeset with the fonts inside the compiler, so that it looks the same on every machine; only where a name holds
-letters that those fonts lack are the machine's own fonts asked.
-"""
+"""The rigger's paper as PDF: cuts by spool, laying in installing order, terminations, cautions."""
 
 from __future__ import annotations
 
-import json
-from importlib import resources
 from typing import Any
 
 from cutlist.plan_types import Plan
@@ -15,9 +9,7 @@ from cutlist.sheets.cautions import cautions_at
 from cutlist.sheets.lengths import length_text, metres_text, other_unit
 from cutlist.sheets.plan_json import plan_mark
 from cutlist.sheets.rows import CutRow, EndRow, SpoolRows, cut_rows, laying_rows, place_text, termination_rows
-
-# What the embedded faces cover between them: Latin, Greek, Cyrillic, Hebrew, Arabic, Georgian, marks and symbols.
-COVERED = ((0x0000, 0x06FF), (0x10A0, 0x10FF), (0x1D00, 0x2BFF), (0xFB00, 0xFDFF), (0xFE70, 0xFEFF))
+from cutlist.sheets.typeset import typeset
 
 
 def cut_sheet_pdf(plan: Plan, mark: str = "") -> bytes:
@@ -26,20 +18,6 @@ def cut_sheet_pdf(plan: Plan, mark: str = "") -> bytes:
     `mark` is the plan's, if it is known already: see plan_mark.
     """
     return typeset("cut_sheet.typ", cut_sheet_data(plan, mark or plan_mark(plan)))
-
-
-def typeset(template: str, data: dict[str, Any]) -> bytes:
-    """A PDF from one of our templates. `data` reaches it as values, never as source."""
-    import typst
-
-    text = json.dumps(data, ensure_ascii=False)
-    fonts = typst.Fonts(include_system_fonts=not _covered(text))
-    source = resources.files("cutlist.sheets").joinpath(template).read_bytes()
-    # the time stamp is left out by the template (date: none)
-    compiler = typst.Compiler(source, font_paths=fonts, ignore_system_fonts=True, sys_inputs={"data": text})
-    pdf = compiler.compile(format="pdf")
-    assert isinstance(pdf, bytes)
-    return pdf
 
 
 def paper_of(plan: Plan) -> str:
@@ -163,7 +141,3 @@ def _end(row: EndRow) -> dict[str, str]:
 def _bare(text: str, units: str) -> str:
     """Millimetres without their unit, which the column's head carries; feet and inches stay as they are read."""
     return text.removesuffix(" mm") if units == "mm" else text
-
-
-def _covered(text: str) -> bool:
-    return all(any(low <= ord(c) <= high for low, high in COVERED) for c in set(text))

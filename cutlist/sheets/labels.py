@@ -6,9 +6,10 @@ import io
 from dataclasses import dataclass
 
 from cutlist.plan_types import Plan
-from cutlist.sheets.cut_sheet import paper_of, typeset
+from cutlist.sheets.cut_sheet import paper_of
 from cutlist.sheets.plan_json import plan_mark
 from cutlist.sheets.rows import cut_rows
+from cutlist.sheets.typeset import typeset
 
 
 @dataclass(frozen=True)

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from cutlist.plan_types import Plan
 from cutlist.sheets.cautions import cautions_at
-from cutlist.sheets.cut_sheet import paper_of, typeset
+from cutlist.sheets.cut_sheet import paper_of
 from cutlist.sheets.order_rows import alternate_rows, assumptions, missing_text, order_rows
 from cutlist.sheets.plan_json import plan_mark
 from cutlist.sheets.rows import money_text
+from cutlist.sheets.typeset import typeset
 
 WHY_SHOWN = 6  # uses named on paper; the tables hold them all
 

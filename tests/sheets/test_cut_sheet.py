@@ -144,3 +144,24 @@ def test_codes_on_labels_read_back_as_the_text_beside_them(name, request, tmp_pa
         width, height = map(int, size.split())
         texts += [code.text for code in zxingcpp.read_barcodes(np.frombuffer(dots, np.uint8).reshape(height, width))]
     assert sorted(texts) == sorted(label.text for label in label_rows(plan))
+
+
+def test_a_letter_that_no_font_has_is_spelt_out():
+    """U+0A00 is assigned to no letter, so that no font has it; Chinese is in this class where no such font is installed."""
+    from tests.sheets.sample import workshop_plan
+
+    odd = workshop_plan(string_name=lambda i: f"row\u0a00{i}")
+    assert "rowU+0A00 1 positive" in flat(cut_sheet_pdf(odd))
+    assert cut_sheet_pdf(odd) == cut_sheet_pdf(odd)
+
+
+def test_cuts_in_inches(inch_plan):
+    """Lengths worked by hand in test_tables; millimetres come up from 1463.675, 1489.075, 1390.65, 307.975."""
+    text = flat(cut_sheet_pdf(inch_plan))
+    for words in (
+        "1 S1 negative − black 4 ft 9 5/8 in 1464 1/0 AWG x M8 strip 7/8 in, S1b negative (M8)",
+        "3 inverter negative − black 4 ft 6 3/4 in 1391 1/0 AWG x M10 strip 7/8 in, negative bus bar stud 2 (M10)",
+        "4 inverter positive + red 4 ft 10 5/8 in 1490 1/0 AWG x M10 strip 7/8 in, positive bus bar stud 2 (M10)",
+        "7 S1 jumper ∘ red 1 ft 0 1/8 in 308 1/0 AWG x M8 strip 7/8 in, S1a negative (M8)",
+    ):
+        assert words in text
