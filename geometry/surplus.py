@@ -57,9 +57,11 @@ def lay_at_length(
     grid = grid_around(surroundings, [run], surplus_m) if grid is None else grid
     asked_span_m = span_m
     if span_m is not None and reach_m is not None:
-        # where the shortest run itself cannot be clamped, that is told of it; its surplus may hang as it does
+        # where the shortest run itself cannot be clamped, that is told of it; then surplus near structure is preferred
+        # but may hang as well
         straight_m = request.cable.straight_m
-        span_m = max(span_m, longest_bare_m(surroundings, run.curve, reach_m=reach_m, straight_m=straight_m))
+        if longest_bare_m(surroundings, run.curve, reach_m=reach_m, straight_m=straight_m) > span_m:
+            span_m = math.inf
     corners = corners_of(run.curve)
     asked = _asked(request, surplus_m, span_m, reach_m)
     looked = _Looked()
