@@ -68,6 +68,19 @@ static void *items(PyObject *object, Py_buffer *view, char kind, Py_ssize_t coun
     return view->buf;
 }
 
+/* The same for items of one byte, to be written to. */
+static void *bytes(PyObject *object, Py_buffer *view, Py_ssize_t count, const char *what)
+{
+    if (PyObject_GetBuffer(object, view, PyBUF_C_CONTIGUOUS | PyBUF_WRITABLE) < 0)
+        return NULL;
+    if (view->itemsize != 1 || view->len != count) {
+        PyErr_Format(PyExc_ValueError, "%s: %zd bytes, %zd are wanted", what, view->len, count);
+        PyBuffer_Release(view);
+        return NULL;
+    }
+    return view->buf;
+}
+
 static void *copied(PyObject *object, char kind, Py_ssize_t count, const char *what)
 {
     Py_buffer view;
@@ -371,36 +384,141 @@ static PyObject *blocked(PyObject *self, PyObject *args)
         int64_t *which = items(which_, &wv, 'l', -1, 0, "which");
         if (which) {
             Py_ssize_t k = wv.len / 8;
-            if (known(s, which, k) && PyObject_GetBuffer(out_, &ov, PyBUF_C_CONTIGUOUS | PyBUF_WRITABLE) == 0) {
-                if (ov.len == (any ? n : n * k)) {
-                    unsigned char *out = ov.buf;
-                    Py_BEGIN_ALLOW_THREADS;
-                    for (Py_ssize_t i = 0; i < n; i++) {
-                        int hit = 0;
-                        for (Py_ssize_t j = 0; j < k; j++) {
-                            int now = segment_blocked(s, which[j], starts + 3 * i, ends + 3 * i, standoff, convex);
-                            if (!any)
-                                out[i * k + j] = (unsigned char)now;
-                            else if (now) {
-                                hit = 1;
-                                break;
-                            }
+            unsigned char *out = known(s, which, k) ? bytes(out_, &ov, any ? n : n * k, "out") : NULL;
+            if (out) {
+                Py_BEGIN_ALLOW_THREADS;
+                for (Py_ssize_t i = 0; i < n; i++) {
+                    int hit = 0;
+                    for (Py_ssize_t j = 0; j < k; j++) {
+                        int now = segment_blocked(s, which[j], starts + 3 * i, ends + 3 * i, standoff, convex);
+                        if (!any)
+                            out[i * k + j] = (unsigned char)now;
+                        else if (now) {
+                            hit = 1;
+                            break;
                         }
-                        if (any)
-                            out[i] = (unsigned char)hit;
                     }
-                    Py_END_ALLOW_THREADS;
-                    result = Py_NewRef(Py_None);
+                    if (any)
+                        out[i] = (unsigned char)hit;
                 }
-                else
-                    PyErr_SetString(PyExc_ValueError, "out: wrong size");
+                Py_END_ALLOW_THREADS;
                 PyBuffer_Release(&ov);
+                result = Py_NewRef(Py_None);
             }
             PyBuffer_Release(&wv);
         }
         PyBuffer_Release(&ev);
     }
     PyBuffer_Release(&sv);
+    return result;
+}
+
+enum { UNKNOWN = 0, FREE = 1, HIDDEN = 2 };
+
+typedef struct {
+    const Scene *s;
+    const double *points, *onward, *least, *dear;
+    const int64_t *active;
+    Py_ssize_t n, k;
+    double standoff;
+    int convex;
+    double *reached;
+    int64_t *before;
+    char *settled, *seen; /* (n), (n, n) */
+} Spread;
+
+static int sees(const Spread *g, Py_ssize_t one, Py_ssize_t two)
+{
+    char *seen = g->seen + one * g->n + two;
+    if (*seen == UNKNOWN) {
+        *seen = FREE;
+        for (Py_ssize_t j = 0; j < g->k && *seen == FREE; j++)
+            if (segment_blocked(g->s, g->active[j], g->points + 3 * one, g->points + 3 * two, g->standoff, g->convex))
+                *seen = HIDDEN;
+        g->seen[two * g->n + one] = *seen;
+    }
+    return *seen == FREE;
+}
+
+/* Best first; ties go to the point that comes first. Returns the last point of the best way, -1 if there is none. */
+static Py_ssize_t spread_out(const Spread *g, double *best_length)
+{
+    Py_ssize_t n = g->n, last = -1;
+    double best = INFINITY;
+    for (Py_ssize_t round = 0; round < n; round++) {
+        Py_ssize_t here = -1;
+        double rank = best;
+        for (Py_ssize_t i = 0; i < n; i++)
+            if (!g->settled[i] && g->reached[i] + g->least[i] < rank) {
+                rank = g->reached[i] + g->least[i];
+                here = i;
+            }
+        if (here < 0)
+            break;
+        g->settled[here] = 1;
+        if (g->reached[here] + g->onward[here] < best) {
+            best = g->reached[here] + g->onward[here];
+            last = here;
+        }
+        for (Py_ssize_t i = 0; i < n; i++) {
+            if (g->settled[i])
+                continue;
+            double step = 0;
+            for (int c = 0; c < 3; c++) {
+                double d = g->points[3 * i + c] - g->points[3 * here + c];
+                step += d * d;
+            }
+            double through = g->reached[here] + sqrt(step) + g->dear[i];
+            if (through < g->reached[i] - 1e-9 && through + g->least[i] < best && sees(g, here, i)) {
+                g->reached[i] = through;
+                g->before[i] = here;
+            }
+        }
+    }
+    *best_length = best;
+    return last;
+}
+
+/* spread(scene, points (n, 3), onward (n), least (n), dear (n), active (k), standoff, rooms_convex,
+          reached (n), before (n), settled (n) bytes, seen (n, n) bytes) -> best length, last point; the last four change */
+static PyObject *spread(PyObject *self, PyObject *args)
+{
+    enum { POINTS, ONWARD, LEAST, DEAR, ACTIVE, REACHED, BEFORE, SETTLED, SEEN, ALL };
+    PyObject *object[ALL], *capsule, *result = NULL;
+    Py_buffer view[ALL];
+    void *at[ALL];
+    double standoff;
+    int convex, held = 0;
+    if (!PyArg_ParseTuple(args, "OOOOOOdpOOOO", &capsule, &object[POINTS], &object[ONWARD], &object[LEAST],
+                          &object[DEAR], &object[ACTIVE], &standoff, &convex, &object[REACHED], &object[BEFORE],
+                          &object[SETTLED], &object[SEEN]))
+        return NULL;
+    Scene *s = scene_of(capsule);
+    Py_ssize_t n = 0;
+    if (!s || !(at[POINTS] = places(object[POINTS], &view[POINTS], &n, "points")))
+        return NULL;
+    for (held = 1; held < ALL; held++) {
+        int changes = held >= REACHED;
+        if (held < SETTLED)
+            at[held] = items(object[held], &view[held], held == ACTIVE || held == BEFORE ? 'l' : 'd',
+                             held == ACTIVE ? -1 : n, changes, "way points");
+        else
+            at[held] = bytes(object[held], &view[held], held == SEEN ? n * n : n, "way points");
+        if (!at[held])
+            break;
+    }
+    if (held == ALL && known(s, at[ACTIVE], view[ACTIVE].len / 8)) {
+        Spread g = {s,  at[POINTS], at[ONWARD], at[LEAST], at[DEAR],    at[ACTIVE], n, view[ACTIVE].len / 8, standoff,
+                    convex, at[REACHED], at[BEFORE], at[SETTLED], at[SEEN]};
+        Py_ssize_t last;
+        double best;
+        Py_BEGIN_ALLOW_THREADS;
+        last = spread_out(&g, &best);
+        Py_END_ALLOW_THREADS;
+        result = Py_BuildValue("dn", best, last);
+    }
+    while (held--)
+        PyBuffer_Release(&view[held]);
     return result;
 }
 
@@ -574,6 +692,7 @@ static PyMethodDef methods[] = {
     {"distances", distances, METH_VARARGS, "Distances from points to solids, less their keep-off."},
     {"pairs", pairs, METH_VARARGS, "Distance from each point to its own solid, less its keep-off."},
     {"blocked", blocked, METH_VARARGS, "Which segments come nearer than the standoff to which solids."},
+    {"spread", spread, METH_VARARGS, "Best-first search over way points that see each other."},
     {"non_negative", non_negative, METH_VARARGS, "Least u.Q.u / 2 - c.u with u not below zero."},
     {"polish", polish_run, METH_VARARGS, "Pull a rounded polyline taut."},
     {NULL, NULL, 0, NULL},

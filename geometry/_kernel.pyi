@@ -18,6 +18,20 @@ def pairs(scene: object, points: Any, which: Any, out: Any) -> None: ...
 def blocked(
     scene: object, starts: Any, ends: Any, which: Any, standoff: float, rooms_convex: bool, out: Any, any: bool
 ) -> None: ...
+def spread(
+    scene: object,
+    points: Any,
+    onward: Any,
+    least: Any,
+    dear: Any,
+    active: Any,
+    standoff: float,
+    rooms_convex: bool,
+    reached: Any,
+    before: Any,
+    settled: Any,
+    seen: Any,
+) -> tuple[float, int]: ...
 def non_negative(square: Any, linear: Any, out: Any) -> bool: ...
 def polish(
     scene: object,

@@ -119,10 +119,11 @@ def turn_in(points: Numbers, start: Numbers, way: Numbers, radius_m: float) -> t
     out = points - start
     ahead = out @ way
     across = out - ahead[:, None] * way
-    aside = np.linalg.norm(across, axis=1)
+    aside = np.sqrt(np.einsum("ij,ij->i", across, across))
     side = across / np.maximum(aside, 1e-12)[:, None]
     straight_on = aside < 1e-12
-    side[straight_on] = _square_to(way)
+    if straight_on.any():
+        side[straight_on] = _square_to(way)
     # in the plane of way and side the circle's centre is (0, R); the point lies at R(sin a, -cos a) + l(cos a, sin a)
     # from it, which is (l - iR) turned by the angle a
     square = ahead**2 + (aside - radius_m) ** 2 - radius_m**2

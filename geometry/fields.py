@@ -96,19 +96,8 @@ class Field:
         living = np.flatnonzero(graph.alive)
         seen = living[~self._hidden(np.broadcast_to(source, (len(living), 3)), points[living])]
         reached[seen] = np.linalg.norm(points[seen] - source, axis=1)
-        before = np.full(len(points), -1, dtype=np.intp)
-        settled = ~graph.alive
-        for _ in range(len(living)):
-            here = int(np.where(settled, math.inf, reached).argmin())
-            if settled[here] or not math.isfinite(reached[here]):
-                break
-            settled[here] = True
-            through = reached[here] + np.linalg.norm(points - points[here], axis=1)
-            better = np.flatnonzero(~settled & (through < reached - 1e-9))
-            if len(better):
-                better = better[graph.visible(here, better)]
-                reached[better] = through[better]
-                before[better] = here
+        nowhere, free = np.full(len(points), math.inf), np.zeros(len(points))
+        reached, before, _, _ = graph.spread(reached, nowhere, free, free)
         return reached, before
 
     def _last_step(self, reached: Numbers, targets: Numbers) -> tuple[Numbers, Indices]:

@@ -110,6 +110,37 @@ class Packed:
         )
         return out
 
+    def spread(
+        self,
+        points: Numbers,
+        reached: Numbers,
+        onward: Numbers,
+        least: Numbers,
+        dear: Numbers,
+        settled: NDArray[np.bool_],
+        seen: NDArray[np.int8],
+        active: NDArray[np.intp],
+        standoff_m: float,
+    ) -> tuple[float, int, NDArray[np.intp]]:
+        """See `WayGraph.spread`: changes `reached`, `settled` and `seen`."""
+        assert _compiled is not None
+        before = np.full(len(points), -1, dtype=np.int64)
+        best_m, last = _compiled.spread(
+            self.scene,
+            _ready(points),
+            _ready(onward),
+            _ready(least),
+            _ready(dear),
+            _index(active),
+            standoff_m,
+            self.rooms_convex,
+            reached,
+            before,
+            settled,
+            seen,
+        )
+        return best_m, last, before.astype(np.intp, copy=False)
+
     def polish(
         self,
         corners: int,

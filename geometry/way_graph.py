@@ -109,6 +109,39 @@ class WayGraph:
             self.known[here, fresh] = self.known[fresh, here] = np.where(hit, BLOCKED, FREE)
         return np.asarray(self.known[here, others] == FREE, dtype=np.bool_)
 
+    def spread(
+        self, reached: Numbers, onward: Numbers, least: Numbers, dear: Numbers
+    ) -> tuple[Numbers, Indices, float, int]:
+        """Best-first search from way points already `reached` (n,) at a length, to where `onward` (n,) says how far
+        it is from each to the goal; `least` (n,) is never more than that. Passing a point costs `dear` (n,) more.
+
+        Returns the lengths reached (n,), the way point before each (-1: none), the length of the best way to the goal
+        and its last way point (-1: there is none).
+        """
+        reached, settled = reached.copy(), ~self.alive
+        if self.around.packed is not None:
+            best_m, last, before = self.around.packed.spread(
+                self.points, reached, onward, least, dear, settled, self.known, self.active, self.standoff_m
+            )
+            return reached, before, best_m, last
+        before = np.full(len(reached), -1, dtype=np.intp)
+        best_m, last = math.inf, -1
+        for _ in range(len(reached)):
+            rank = np.where(settled, math.inf, reached + least)
+            here = int(rank.argmin())
+            if not rank[here] < best_m:
+                break
+            settled[here] = True
+            if reached[here] + onward[here] < best_m:
+                best_m, last = float(reached[here] + onward[here]), here
+            through = reached[here] + np.linalg.norm(self.points - self.points[here], axis=1) + dear
+            better = np.flatnonzero(~settled & (through < reached - 1e-9) & (through + least < best_m))
+            if len(better):
+                better = better[self.visible(here, better)]
+                reached[better] = through[better]
+                before[better] = here
+        return reached, before, best_m, last
+
     def blockers(self, path: Numbers) -> Indices:
         """Solids not looked at yet that a polyline (m, 3) runs into."""
         spots = np.linspace(0, 1, 9)[:, None, None]

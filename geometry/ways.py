@@ -6,8 +6,8 @@ adds those that block its best way so far, so a scene of a thousand solids costs
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -85,16 +85,17 @@ class WaySearch:
         """Straight from lug to lug, bent only as the lugs ask, if nothing known is in the way."""
         if self.dear:
             return None
-        found: Way | None = None
-        for start in self.starts:
-            for finish in self.finishes:
-                way = self._joined(start, finish, np.zeros((0, 3)), ())
-                if found is not None and way.length_m >= found.length_m:
-                    continue
-                path = way.open_path
-                if not self.around.blocked(path[:-1], path[1:], self.graph.active, self.standoff_m).any():
-                    found = way
-        return found
+        for way in self._straight_ways:
+            path = way.open_path
+            if not self.around.blocked(path[:-1], path[1:], self.graph.active, self.standoff_m).any():
+                return way
+        return None
+
+    @cached_property
+    def _straight_ways(self) -> list[Way]:
+        """Without way points, from each footing to each, shortest first."""
+        ways = [self._joined(start, finish, np.zeros((0, 3)), ()) for start in self.starts for finish in self.finishes]
+        return sorted(ways, key=lambda way: way.length_m)
 
     def _search(self) -> Way | None:
         points, edges = self.graph.points, self.graph.way.edges
@@ -105,29 +106,8 @@ class WaySearch:
         self._test_ends(0)
         self._test_ends(1)
         dear = np.array([self.dear.get(int(edge), 0.0) for edge in edges]) if self.dear else np.zeros(count)
-        onward = self._least_end(1)
-        reached = self._least_end(0) + dear
         least = np.linalg.norm(points - self.graph.to, axis=1)  # never more than what is left to go
-        before = np.full(count, -1, dtype=np.intp)
-        settled = ~self.graph.alive
-        best_m, last = math.inf, -1
-        rank = reached + least
-        for _ in range(count):
-            here = int(np.where(settled, np.inf, rank).argmin())
-            if settled[here] or not rank[here] < best_m:
-                break
-            settled[here] = True
-            if reached[here] + onward[here] < best_m:
-                best_m, last = reached[here] + onward[here], here
-            steps = np.linalg.norm(points - points[here], axis=1)
-            through = reached[here] + steps + dear
-            better = np.flatnonzero(~settled & (through < reached - 1e-9) & (through + least < best_m))
-            if not len(better):
-                continue
-            better = better[self.graph.visible(here, better)]
-            reached[better] = through[better]
-            before[better] = here
-            rank[better] = reached[better] + least[better]
+        _, before, _, last = self.graph.spread(self._least_end(0) + dear, self._least_end(1), least, dear)
         if last < 0:
             return None
         chain = [last]

@@ -3,6 +3,7 @@
 Both answer every question here; neither is taken for right: the distances themselves are tested in test_solids.py.
 """
 
+import itertools
 import math
 import subprocess
 import sys
@@ -20,6 +21,7 @@ from geometry.kernel import COMPILED
 from geometry.runs import CableShape, End
 from geometry.solids import Box, Circle, Cylinder, Prism, turned
 from geometry.space import Obstacle, Space
+from geometry.way_graph import WayGraph
 from geometry.ways import WaySearch
 
 pytestmark = pytest.mark.skipif(not COMPILED, reason="the kernel is not built: see DEVELOPERS.md")
@@ -116,6 +118,46 @@ def test_a_point_level_with_a_corner():
     assert prism.signed_distance(point) == pytest.approx([-0.05])
     for around in both(Space((Obstacle("prism", prism),))):
         assert around.distances(point, np.array([0])) == pytest.approx(np.array([[-0.05]]))
+
+
+@settings(max_examples=10, deadline=None)
+@given(seed=SEEDS, rooms=st.integers(0, 2))
+def test_the_shortest_way_over_way_points_is_the_same(seed, rooms):
+    """C against numpy, and against Floyd's relaxation over every pair of way points, a third program."""
+    lengths = []
+    for around in both(a_scene(seed, rooms)):
+        rng = np.random.default_rng(seed + 1)
+        graph = WayGraph(around, np.full(3, -1.4), np.full(3, 1.4), 0.02, math.inf, apart_m=1.5)
+        graph.add_solids(np.arange(3))
+        count = len(graph.points)
+        if not count:
+            return
+        reached = np.where(rng.random(count) < 0.1, rng.random(count), math.inf)
+        onward = np.where(rng.random(count) < 0.1, 3 * rng.random(count), math.inf)
+        dear = np.where(rng.random(count) < 0.2, 0.1, 0.0)
+        _, before, best_m, last = graph.spread(reached, onward, np.zeros(count), dear)
+        lengths.append(best_m)
+        if last >= 0:  # the chain tells the same length
+            chain = [last]
+            while before[chain[-1]] >= 0:
+                chain.append(int(before[chain[-1]]))
+            legs = [math.dist(graph.points[a], graph.points[b]) + dear[a] for a, b in itertools.pairwise(chain)]
+            assert best_m == pytest.approx(reached[chain[-1]] + sum(legs) + onward[last])
+        everything, _, _, _ = graph.spread(reached, np.full(count, math.inf), np.zeros(count), dear)
+        live = np.flatnonzero(graph.alive)
+        step = np.full((count, count), math.inf)
+        for one in live:
+            seen = live[graph.visible(int(one), live)]
+            step[one, seen] = np.linalg.norm(graph.points[seen] - graph.points[one], axis=1) + dear[seen]
+        relaxed = np.where(graph.alive, reached, math.inf)
+        for _ in range(count):
+            better = np.minimum(relaxed, (relaxed[:, None] + step).min(axis=0))
+            if (better == relaxed).all():
+                break
+            relaxed = better
+        assert everything[live] == pytest.approx(relaxed[live], abs=1e-7)
+        assert best_m == pytest.approx(float((relaxed + onward).min()), abs=1e-7)
+    assert lengths[0] == pytest.approx(lengths[1], abs=1e-9)
 
 
 @settings(max_examples=60, deadline=None)
@@ -236,6 +278,26 @@ def test_a_scene_wrongly_packed_is_refused(place, value):
         _kernel.scene(*parts)
 
 
+def spread(scene, **changed):
+    """Two way points far from a box, the second a metre on; `changed` are the arguments that are wrong."""
+    from geometry import _kernel
+
+    asked = {
+        "points": np.array([(3.0, 0, 0), (4.0, 0, 0)]),
+        "onward": np.array([np.inf, 0.5]),
+        "least": np.zeros(2),
+        "dear": np.zeros(2),
+        "active": np.zeros(1, np.int64),
+        "standoff": 0.01,
+        "convex": False,
+        "reached": np.array([0.25, np.inf]),
+        "before": np.full(2, -1),
+        "settled": np.zeros(2, bool),
+        "seen": np.zeros((2, 2), np.int8),
+    }
+    return _kernel.spread(scene, *(asked | changed).values())
+
+
 def test_wrong_questions_are_refused():
     from geometry import _kernel
 
@@ -245,6 +307,7 @@ def test_wrong_questions_are_refused():
     frozen.flags.writeable = False
     _kernel.pairs(scene, points, which, out)
     assert out.tolist() == [-1.0, -1.0]  # the middle of a box of 2 m
+    assert spread(scene) == (1.75, 1)  # 0.25 to the first, 1 to the second, 0.5 on
     wrong = [
         lambda: _kernel.pairs(None, points, which, out),
         lambda: _kernel.pairs(scene, points, np.array([0, 1]), out),
@@ -260,6 +323,12 @@ def test_wrong_questions_are_refused():
         lambda: _kernel.blocked(scene, points, points[:1], which, 0.0, False, np.zeros((2, 2), bool), False),
         lambda: _kernel.blocked(scene, points, points, which, 0.0, False, np.zeros(3, bool), False),
         lambda: _kernel.blocked(scene, points, points, np.array([5]), 0.0, False, np.zeros(2, bool), True),
+        lambda: spread(scene, before=np.zeros(1, np.int64)),
+        lambda: spread(scene, settled=np.zeros(1, bool)),
+        lambda: spread(scene, seen=np.zeros(4)),
+        lambda: spread(scene, seen=np.zeros((2, 1), np.int8)),
+        lambda: spread(scene, active=np.array([1])),
+        lambda: spread(scene, reached=np.zeros(3)),
         lambda: _kernel.non_negative(np.zeros(3), np.zeros(2), np.zeros(2)),
         lambda: _kernel.non_negative(np.zeros(4), np.zeros(2), np.zeros(1)),
         lambda: _kernel.non_negative(np.zeros(4), np.zeros(5000), np.zeros(5000)),
