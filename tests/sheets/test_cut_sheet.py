@@ -147,7 +147,7 @@ def test_codes_on_labels_read_back_as_the_text_beside_them(name, request, tmp_pa
 
 
 def test_a_letter_that_no_font_has_is_spelt_out():
-    """U+0A00 is assigned to no letter, so that no font has it; Chinese is in this class where no such font is installed."""
+    """U+0A00 is assigned to no letter: no font has it. Chinese prints so where no font for it is installed."""
     from tests.sheets.sample import workshop_plan
 
     odd = workshop_plan(string_name=lambda i: f"row\u0a00{i}")
