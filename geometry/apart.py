@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geometry.curve import Arc, Curve
+from geometry.runs import Request, Run
 from geometry.surroundings import Numbers
 
 COARSE_M = 0.02
@@ -56,6 +57,12 @@ class LaidCable:
         along = along[kept]
         points = self.curve.points_at(along)
         return np.stack([points[:-1], points[1:]], axis=1), (along[:-1] + along[1:]) / 2
+
+
+def as_laid(request: Request, run: Run) -> LaidCable:
+    """The run as a cable that others keep out of."""
+    cable = request.cable
+    return LaidCable(request.name, run.curve, cable.radius_m, cable.straight_m + cable.bend_radius_m)
 
 
 def nearest_cable(

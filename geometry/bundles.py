@@ -15,11 +15,11 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from geometry.apart import LaidCable, nearest_cable
+from geometry.apart import LaidCable, as_laid, nearest_cable
 from geometry.corners import Corners, Numbers, corners_of, fits, rounded
 from geometry.curve import Curve
 from geometry.find_runs import find_runs
-from geometry.lanes import SLACK_M, Stage, holes_of, stages_of
+from geometry.lanes import SLACK_M, Stage, hole_capacity, holes_of, stages_of
 from geometry.runs import End, NoRun, Request, Run
 from geometry.space import Space
 from geometry.supports import clamps_on
@@ -86,12 +86,6 @@ def side_by_side(
     return SideBySide(tuple(finished), crossing, longer_m)
 
 
-def as_laid(request: Request, run: Run) -> LaidCable:
-    """The run as a cable that others keep out of."""
-    cable = request.cable
-    return LaidCable(request.name, run.curve, cable.radius_m, cable.straight_m + cable.bend_radius_m)
-
-
 def _laid_in(
     order: Sequence[int],
     surroundings: Surroundings,
@@ -117,7 +111,7 @@ def _laid_in(
             if moved is None:
                 moved = _another_way(surroundings, request, run, others, pitch_m, other_ways)
             if moved is None and apart_m < 0:
-                stuck[i] = f"no lane was found beside {name}"
+                stuck[i] = f"no lane was found beside {name}{_too_full(surroundings.space, request, run, through)}"
             elif moved is not None:
                 run = moved
         laid[i] = run
@@ -162,6 +156,15 @@ def _moved_aside(
         bad_m = at_m if slack_m < cable.standoff_m - SHAVED_M else where_m
         _shut(costs, places, _leg_at(curve.points_at([bad_m])[0], stages, places, ends))
     return None
+
+
+def _too_full(space: Space, request: Request, run: Run, through: Sequence[str]) -> str:
+    """What to add if a hole on the way is asked to take more cables than fit."""
+    for hole in holes_of(space, run.penetrations):
+        fitting = hole_capacity(hole, request.cable)
+        if through.count(hole.name) > fitting:
+            return f': {through.count(hole.name)} cables pass "{hole.name}", {fitting} fit'
+    return ""
 
 
 def _another_way(

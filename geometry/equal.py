@@ -9,11 +9,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from geometry.apart import LaidCable
+from geometry.apart import LaidCable, as_laid
 from geometry.runs import NoRun, Request, Run
 from geometry.space import Space
-from geometry.surplus import grid_around, lay_at_length
+from geometry.surplus import grid_around, lay_among, lay_at_length
 from geometry.surroundings import RoomGrid, Stamp, Surroundings
+
+__all__ = ["EqualRuns", "as_laid", "equal_runs"]
 
 STEPS_M = (0.005, 0.01, 0.02, 0.04, 0.07, 0.1, 0.15, 0.2, 0.3)
 RAISED_AT_MOST = 4
@@ -71,12 +73,6 @@ def equal_runs(
     return EqualRuns(asked_m, asked_m, tuple(laid), (), tuple(crossing))
 
 
-def as_laid(request: Request, run: Run) -> LaidCable:
-    """The run as a cable that others keep out of."""
-    cable = request.cable
-    return LaidCable(request.name, run.curve, cable.radius_m, cable.straight_m + cable.bend_radius_m)
-
-
 def _all_at(
     space: Space,
     requests: Sequence[Request],
@@ -95,11 +91,13 @@ def _all_at(
         # shortest runs of leads that come later are kept clear as well: most of each will stay where it is
         rest = (*(cable for j, cable in enumerate(lying) if j != i), *others)
         clear = grid.with_cables([stamp for j, stamp in enumerate(stamps) if j != i])
-        found = lay_at_length(
+        found, across = lay_among(
             space, requests[i], runs[i], target_m, others=rest, span_m=span_m, reach_m=reach_m, grid=clear
         )
         if isinstance(found, NoRun):
-            alone = lay_at_length(space, requests[i], runs[i], target_m, span_m=span_m, reach_m=reach_m, grid=grid)
+            alone: Run | NoRun | None = across
+            if alone is None:
+                alone = lay_at_length(space, requests[i], runs[i], target_m, span_m=span_m, reach_m=reach_m, grid=grid)
             if isinstance(alone, Run):
                 crossing.append(f"{requests[i].name}: {found.reason}")
                 found = alone

@@ -82,6 +82,19 @@ def holes_of(space: Space, names: tuple[str, ...]) -> list[Penetration]:
     return [hole for name in names for hole in space.penetrations if hole.name == name]
 
 
+def hole_capacity(hole: Penetration, cable: CableShape) -> int:
+    """How many cables like this one the hole takes: by circles in a circle up to seven, by its fill limit beyond.
+
+    Circles: least diameter round n of diameter 1 is 1, 2, 1 + 2 / sqrt 3, 1 + sqrt 2, 1 + 1 / sin 36 deg, 3, 3.
+    """
+    clear_m = hole.diameter_m - 2 * cable.clearance_m
+    around = (1.0, 2.0, 1 + 2 / math.sqrt(3), 1 + math.sqrt(2), 1 + 1 / math.sin(math.pi / 5), 3.0, 3.0)
+    count = sum(2 * cable.radius_m * ratio <= clear_m + 1e-6 for ratio in around)
+    if count < len(around):
+        return count
+    return max(count, int(hole.fill_limit * hole.area_m2 / (math.pi * cable.radius_m**2) + 1e-9))
+
+
 def ring_lanes(radius_m: float, pitch_m: float) -> Numbers:
     """Places (k, 2) for cables in a round hole, in rings from its edge inwards; `radius_m` for their middles.
 

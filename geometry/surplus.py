@@ -47,13 +47,28 @@ def lay_at_length(
     `run` is the shortest run found for this request. `others`: cables laid before, which this one must not lie in.
     `grid`: from `grid_around`, when many leads of one space are laid.
     """
-    surroundings = Surroundings(space)
+    return lay_among(space, request, run, target_m, others=others, span_m=span_m, reach_m=reach_m, grid=grid)[0]
+
+
+def lay_among(
+    space: Space,
+    request: Request,
+    run: Run,
+    target_m: float,
+    *,
+    others: tuple[LaidCable, ...] = (),
+    span_m: float | None = None,
+    reach_m: float | None = None,
+    grid: RoomGrid | None = None,
+) -> tuple[Run | NoRun, Run | None]:
+    """As `lay_at_length`; and, if nothing but other cables is in the way, the gentlest run that crosses one."""
+    surroundings = Surroundings(space) if grid is None else grid.around
     surplus_m = target_m - run.length_m
     if surplus_m < -AS_IT_IS_M:
         why = f"its shortest run is {_mm(run.length_m)} mm, longer than {_mm(target_m)} mm"
-        return NoRun(request.name, why, "", 0.0, None, proved=False)
+        return NoRun(request.name, why, "", 0.0, None, proved=False), None
     if surplus_m <= AS_IT_IS_M:
-        return run
+        return run, None
     grid = grid_around(surroundings, [run], surplus_m) if grid is None else grid
     asked_span_m = span_m
     if span_m is not None and reach_m is not None:
@@ -79,9 +94,10 @@ def lay_at_length(
         looks += 1
         laid = _laid(surroundings, request, run, way, target_m, others, span_m, asked_span_m, reach_m, looked)
         if laid is not None:
-            return laid
+            return laid, None
         failed[way.kind] = failed.get(way.kind, 0) + 1
-    return NoRun(request.name, _why_not(corners, asked, looked, ways), looked.worst, 0.0, None, proved=False)
+    why = _why_not(corners, asked, looked, ways)
+    return NoRun(request.name, why, looked.worst, 0.0, None, proved=False), looked.crossing
 
 
 def grid_around(surroundings: Surroundings, runs: list[Run], surplus_m: float) -> RoomGrid:
@@ -126,6 +142,7 @@ class _Looked:
 
     blocked: dict[str, int] | None = None
     bare_m: float = math.inf  # the shortest of the longest stretches without a clamp
+    crossing: Run | None = None  # the first that was sound but for another cable
 
     def note(self, name: str) -> None:
         self.blocked = self.blocked or {}
@@ -183,7 +200,8 @@ def _laid(
     )
     if apart_m < 0:
         looked.note(other)
-        return None
+        if looked.crossing is not None:
+            return None
     clamps = run.clamps
     if span_m is not None and asked_span_m is not None and reach_m is not None:
         bare_m = longest_bare_m(surroundings, curve, reach_m=reach_m, straight_m=cable.straight_m)
@@ -192,7 +210,7 @@ def _laid(
             return None
         clamps, _ = clamps_on(surroundings, curve, span_m=asked_span_m, reach_m=reach_m, straight_m=cable.straight_m)
     at = curve.points_at([at_m])[0]
-    return replace(
+    laid = replace(
         run,
         curve=curve,
         least_clearance_m=slack_m - cable.radius_m,
@@ -202,6 +220,10 @@ def _laid(
         clamps=clamps,
         surplus_shape=way.name,
     )
+    if apart_m < 0:
+        looked.crossing = laid
+        return None
+    return laid
 
 
 def changed_stretch(before: Curve, after: Curve) -> tuple[float, float]:

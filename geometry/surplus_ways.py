@@ -29,6 +29,7 @@ FINE = 0.2  # of a cell: how wrong a value in proportion between cells may be
 # of the run); surplus lying across other cables is not laid at all.
 AIR_A_METRE = 4.0
 HEIGHT_A_METRE = 1.0
+SLANT_A_METRE = 4.0  # a corner moved far leaves long slanting legs
 TIGHT_BEND = 0.3  # added for a quarter turn at the least radius, less in proportion for wider ones
 
 
@@ -236,6 +237,7 @@ def _whole_ways(
         all_radii = np.concatenate([corners.radii[: i + 1], radii[c, 1:5], corners.radii[j + 1 :]])
         added = float(turning_rad(points[None])[0]) - float(turning_rad(corners.points[None])[0])
         cost = _bends_cost(added, 1.0) + AIR_A_METRE * air_m[c]
+        cost += HEIGHT_A_METRE * float(np.linalg.norm(sections[c, 2] - sections[c, 1]))
         kind = ("way round", int(i) * 100 + int(j), int(turns[c]))
         ways.append(Way(float(cost), "way round", Corners(points, all_radii), kind))
     return sorted(ways, key=lambda way: way.cost)[:KEPT]
@@ -261,7 +263,9 @@ def _general_ways(
     was_air = _sifted(samples(corners.points[None], corners.radii[None], 80), grid, asked, np.array([whole_m]))[1][0]
     ways = [
         Way(
-            _bends_cost(max(float(added[c]), 0.0), 1.0) + AIR_A_METRE * max(float(air_m[c] - was_air), 0.0) + 0.1,
+            _bends_cost(max(float(added[c]), 0.0), 1.0)
+            + AIR_A_METRE * max(float(air_m[c] - was_air), 0.0)
+            + SLANT_A_METRE * float(np.abs(points[c] - corners.points).max()),
             name,
             Corners(points[c], radii[c]),
             ("moved", int(numbers[c]), 0),

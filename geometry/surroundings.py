@@ -14,7 +14,9 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from geometry import kernel
 from geometry.clearances import Clearances
+from geometry.kernel import COMPILED
 from geometry.space import Obstacle, Space
 
 Numbers = NDArray[np.float64]
@@ -140,6 +142,7 @@ class Surroundings:
 class RoomGrid:
     """Rough distances on a grid of cubes: right to about half a cell's diagonal, within `GRID_BAND_M` of a surface."""
 
+    around: Surroundings
     low: Numbers  # (3,) m
     pitch_m: float
     slack: NDArray[np.float32]  # (nx, ny, nz): distance less keep-off to obstacles and walls
@@ -166,8 +169,10 @@ class RoomGrid:
 
     def between(self, field: NDArray[np.float32], points: Numbers) -> Numbers:
         """A field of the grid at points (..., 3), in proportion between the eight cells around each: far finer."""
-        shape = np.array(self.slack.shape)
-        place = np.clip((points - self.low) / self.pitch_m, 0.0, shape - 1.001)
+        place = (points - self.low) / self.pitch_m
+        if COMPILED:
+            return kernel.between(field, place)
+        place = np.clip(place, 0.0, np.array(field.shape) - 1.001)
         corner = place.astype(np.intp)
         share = place - corner
         value = np.zeros(points.shape[:-1])
@@ -197,7 +202,7 @@ class RoomGrid:
         flat = cables.reshape(-1)
         for stamp in stamps:
             flat[stamp.cells] = np.minimum(flat[stamp.cells], stamp.apart)
-        return RoomGrid(self.low, self.pitch_m, self.slack, self.structure, self.laying, cables)
+        return RoomGrid(self.around, self.low, self.pitch_m, self.slack, self.structure, self.laying, cables)
 
 
 @dataclass(frozen=True, eq=False)
@@ -244,4 +249,4 @@ def room_grid(surroundings: Surroundings, low: Numbers, high: Numbers) -> RoomGr
             structure[block] = np.minimum(structure[block], np.abs(distance))
         if not obstacle.laying:
             laying[block] = np.minimum(laying[block], distance - obstacle.keep_off_m)
-    return RoomGrid(low, pitch_m, slack, structure, laying, np.full(shape, FAR_M, dtype=np.float32))
+    return RoomGrid(surroundings, low, pitch_m, slack, structure, laying, np.full(shape, FAR_M, dtype=np.float32))

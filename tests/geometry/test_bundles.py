@@ -15,7 +15,7 @@ from geometry.check import faults_in_run
 from geometry.check_cables import faults_between, faults_in_fill
 from geometry.curve import filleted
 from geometry.find_runs import find_runs
-from geometry.lanes import ring_lanes
+from geometry.lanes import hole_capacity, ring_lanes
 from geometry.runs import CableShape, End, Request
 from geometry.solids import Box, Circle, Prism
 from geometry.space import Obstacle, Penetration, Space
@@ -63,6 +63,20 @@ def test_a_hole_too_small_names_who_finds_no_lane():
     made = side_by_side(space, requests, find_runs(space, requests))
     assert len(made.crossing) == 2
     assert all("no lane was found beside lead" in words for words in made.crossing)
+    assert all('3 cables pass "hole", 1 fit' in words for words in made.crossing)
+
+
+@pytest.mark.parametrize(
+    ("diameter_m", "fitting"), [(0.026, 0), (0.0271, 1), (0.045, 2), (0.0467, 3), (0.080, 8), (0.110, 16)]
+)
+def test_how_many_fit_a_hole(diameter_m, fitting):
+    """17 mm cables, 5 mm clear of the edge.
+
+    By hand: 1 needs 17 + 10 = 27 mm; 2: 34 + 10 = 44; 3: 2.1547 x 17 + 10 = 46.63; beyond seven 40 % of the area:
+    80 mm: 0.4 x 80^2 / 17^2 = 8.9; 110 mm: 0.4 x 110^2 / 17^2 = 16.7.
+    """
+    hole = Penetration("hole", "wall", (0, 0, 0), (1, 0, 0), diameter_m, math.pi * diameter_m**2 / 4, 0.01)
+    assert hole_capacity(hole, CABLE) == fitting
 
 
 def test_runs_that_are_apart_stay_as_they_are():
