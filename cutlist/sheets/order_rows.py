@@ -51,7 +51,10 @@ def assumptions(plan: Plan) -> tuple[str, ...]:
     if stock.rules.keep_above_um is not None:
         lines.append(f"Offcuts of {length_text(stock.rules.keep_above_um, units)} and more go back to stock.")
     if job.policy.later_strings:
-        lines.append(f"Room is kept for {job.policy.later_strings} later strings; their cable is not in this order.")
+        later = job.policy.later_strings
+        lines.append(
+            f"Room is kept for {later} later string{'s' if later > 1 else ''}, whose cable is not ordered here."
+        )
     if plan.order.missing:
         lines.append(f"The total leaves out {missing_text(plan)}.")
     return tuple(lines)
@@ -119,11 +122,17 @@ def _row(line: OrderLine, units: str) -> OrderRow:
     def amount(count: int) -> str:
         return (_lengths(count, units) if lengths else str(count)) if count else ""
 
+    description, unit = line.description, line.unit
+    if lengths and units == "in":
+        # the order counts in metres; who works in feet is told feet
+        pack = length_text(line.pack, units)
+        metres = f"{(Decimal(line.pack) / 1_000_000).normalize():f} m"
+        description, unit = description.replace(metres, pack), unit.replace(metres, pack)
     return OrderRow(
         line.kind,
-        line.description,
+        description,
         line.quantity,
-        line.unit,
+        unit,
         amount(line.needed),
         amount(line.on_hand_used),
         amount(line.remains),

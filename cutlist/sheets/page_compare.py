@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from cutlist.plan_types import Compared, Plan
 from cutlist.sheets.lengths import metres_text
 from cutlist.sheets.markup import Markup, join, table, tag
-from cutlist.sheets.rows import money_text
+from cutlist.sheets.rows import money_text, signed_percent
 
 CAPTIONS = {"policy": "Ways of matching the leads", "connection": "Ways of connecting the strings"}
 BAR_WIDE = 90  # CSS pixels of the longest bar of a column
@@ -32,7 +32,9 @@ def _side_by_side(caption: str, ways: Sequence[Compared], plan: Plan) -> Markup:
     lines = [
         (
             tag("strong", f"{w.name} (this plan)") if w.chosen else w.name,
-            join(f"{100 * w.worst_departure:+.2f} %, {w.worst_string}", _bar(abs(w.worst_departure), departure)),
+            join(
+                f"{signed_percent(w.worst_departure, 2)} %, {w.worst_string}", _bar(abs(w.worst_departure), departure)
+            ),
             f"{w.largest_over_smallest:.3f}",
             join(f"{100 * w.drop:.2f} %", _bar(w.drop, drop)),
             join(metres_text(w.cable_m, units), _bar(w.cable_m, cable_m)),

@@ -8,7 +8,7 @@ from cutlist.plan_types import Plan
 from cutlist.sheets.face_map import face_maps
 from cutlist.sheets.lengths import length_text, metres_text
 from cutlist.sheets.markup import Markup, join, pole_sign, table, tag
-from cutlist.sheets.rows import bends_text, conductor_text, least_radius_text, money_text, place_text
+from cutlist.sheets.rows import bends_text, conductor_text, least_radius_text, money_text, place_text, signed_percent
 from cutlist.sheets.scene import Scene
 from cutlist.sheets.views import VIEWS, view_scale, view_svg
 
@@ -171,7 +171,7 @@ def current_part(plan: Plan) -> Markup:
             s.string,
             f"{s.current_a:.2f}",
             f"{100 * s.share:.2f}",
-            f"{100 * s.departure:+.2f}",
+            signed_percent(s.departure, 2),
             f"{s.fuse.rating_a:g} A {s.fuse.family}" if s.fuse else "none",
         )
         for s in plan.shares

@@ -187,6 +187,15 @@ def money_text(amount: Decimal | None) -> str:
     return "missing" if amount is None else f"{amount:.2f}"
 
 
+def signed_percent(share: float, digits: int) -> str:
+    """A share as a signed figure in per cent; nothing is "+", never "-0.0".
+
+    >>> signed_percent(0.031, 1), signed_percent(-0.0001, 1)
+    ('+3.1', '+0.0')
+    """
+    return f"{round(100 * share, digits) + 0.0:+.{digits}f}"
+
+
 def lug_text(lug: Lug | None) -> str:
     return "not in stock" if lug is None else f"{lug.conductor} x {lug.stud}"
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from cutlist.plan_types import Plan
 from cutlist.sheets.lengths import length_text, metres_text, other_unit
 from cutlist.sheets.order_rows import total_text
-from cutlist.sheets.rows import conductor_text, place_text
+from cutlist.sheets.rows import conductor_text, place_text, signed_percent
 
 LABEL = 14  # columns
 
@@ -48,7 +48,8 @@ def summary_text(plan: Plan) -> str:
         lines.append(
             _line(
                 f"string {share.string}",
-                f"{share.current_a:.1f} A, {100 * share.share:.1f} % ({100 * share.departure:+.1f} % from even)",
+                f"{share.current_a:.1f} A, {100 * share.share:.1f} % "
+                f"({signed_percent(share.departure, 1)} % from even)",
             )
         )
     lines.append("")

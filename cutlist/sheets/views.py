@@ -19,9 +19,9 @@ from cutlist.sheets.scene import DrawnCable, DrawnSolid, Points, Scene
 Flat = NDArray[np.float64]  # (n, 2): right and down, in mm of the site
 Box2 = tuple[Flat, Flat]  # least and greatest corner, (2,) each
 
-SCALES = (1, 2, 5, 10, 20, 25, 50, 100, 200, 500, 1000)
+SCALES = (1, 2, 5, 10, 15, 20, 25, 30, 40, 50, 75, 100, 200, 500, 1000)
 PAPER_MM = 176.0  # widest drawing that prints on both papers
-PAPER_HIGH_MM = 150.0
+PAPER_HIGH_MM = 165.0
 LETTER = 0.6  # width of a letter of the fixed-width face, as a share of its size
 CROWD = 40  # cables, from which numbers are set smaller
 LEAST_AREA_MM2 = 20.0  # a face seen on edge is no face
@@ -55,20 +55,18 @@ def view_svg(scene: Scene, view: View, units: str) -> str:
     low, high = _extent(scene, view)
     scale = _scale(high - low)
     text = 2.5 * scale  # mm on the site that make 2.5 mm on paper
-    margin = np.array([7.5, 5.0]) * text
-    left_top, size = low - margin, high - low + 2 * margin
+    # room for figures and names on all sides, and for lines of notes below
+    left_top = low - np.array([7.5, 5.0]) * text
+    size = high + np.array([7.5, 10.0]) * text - left_top
     parts = [_ruler(low, high, view, units, text)]
     parts += [_solid(s, view) for s in sorted(scene.solids, key=lambda s: _layer(s))]
     parts += [_cable(c, view, scale) for c in scene.cables]
     parts += [_mark(m.kind, view.flat(np.array([m.point]))[0], scale) for m in scene.marks]
-    labels, boxes = _bar_labels([s for s in scene.solids if s.kind == "bus bar"], view, units, text, low, high)
+    bars = [s for s in scene.solids if s.kind == "bus bar"]
+    labels, boxes = _bar_labels(bars, view, text, low, high)
     numbers = _numbers(scene.cables, view, text, boxes)
     parts += labels + numbers
-    if len(numbers) < len(scene.cables):
-        parts.append(
-            f'<text class="note" x="{low[0]:.1f}" y="{high[1] + 4.5 * text:.1f}">'
-            f"{len(scene.cables) - len(numbers)} numbers had no room</text>"
-        )
+    parts += _notes(bars, view, units, text, low, high, len(scene.cables) - len(numbers))
     width, height = size / scale
     title = f"{view.name}, {view.note}. Scale 1:{scale} when printed at full size."
     return (
@@ -92,7 +90,7 @@ def _extent(scene: Scene, view: View) -> tuple[Flat, Flat]:
 
 def _scale(size: Flat) -> int:
     """The largest usual scale at which the drawing fits the paper."""
-    fits = (s for s in SCALES if size[0] / s + 38 <= PAPER_MM and size[1] / s + 26 <= PAPER_HIGH_MM)
+    fits = (s for s in SCALES if size[0] / s + 38 <= PAPER_MM and size[1] / s + 38 <= PAPER_HIGH_MM)
     return next(fits, SCALES[-1])
 
 
@@ -180,30 +178,45 @@ def _numbers(cables: Sequence[DrawnCable], view: View, text: float, boxes: Seque
 
 
 def _bar_labels(
-    bars: Sequence[DrawnSolid], view: View, units: str, text: float, low: Flat, high: Flat
+    bars: Sequence[DrawnSolid], view: View, text: float, low: Flat, high: Flat
 ) -> tuple[list[str], list[Box2]]:
-    """Each bus bar's name and centre under it, further down where another label stands already; and their boxes."""
+    """Each bus bar's name under it, further down where another name stands already; and the names' boxes."""
     boxes: list[Box2] = []
     found = []
     for bar in bars:
-        points = np.vstack([ring for face in bar.faces for ring in face])
-        centre = (points.min(axis=0) + points.max(axis=0)) / 2
-        words = f"{bar.name}: " + ", ".join(
-            f"{'xyz'[axis]} {metres_text(float(centre[axis]), units).removesuffix(' mm')}"
-            for axis in sorted({view.across, view.down})
-        )
-        half = LETTER / 2 * text * len(words)
+        flat = view.flat(np.vstack([ring for face in bar.faces for ring in face]))
+        half = LETTER / 2 * text * len(bar.name)
         left = low[0] - 5 * text + half
-        x = float(np.clip(view.flat(centre[None])[0][0], left, max(left, high[0] + 6 * text - half)))
-        y = float(view.flat(points)[:, 1].max()) + 1.2 * text
+        middle = float(flat[:, 0].min() + flat[:, 0].max()) / 2
+        x = float(np.clip(middle, left, max(left, high[0] + 6 * text - half)))
+        y = float(flat[:, 1].max()) + 1.2 * text
         while any(x - half < b[0] and a[0] < x + half and y - text < b[1] and a[1] < y for a, b in boxes):
             y += 0.3 * text
         boxes.append((np.array([x - half, y - 0.9 * text]), np.array([x + half, y + 0.2 * text])))
         found.append(
             f'<text class="name" x="{x:.1f}" y="{y:.1f}" text-anchor="middle" stroke-width="{0.35 * text:.1f}">'
-            f"{escape(words)}</text>"
+            f"{escape(bar.name)}</text>"
         )
     return found, boxes
+
+
+def _notes(
+    bars: Sequence[DrawnSolid], view: View, units: str, text: float, low: Flat, high: Flat, left_out: int
+) -> list[str]:
+    """Under the drawing: where the centres of the bus bars are, and how many numbers had no room."""
+    lines = []
+    for bar in bars:
+        points = np.vstack([ring for face in bar.faces for ring in face])
+        centre = (points.min(axis=0) + points.max(axis=0)) / 2
+        axes = sorted({view.across, view.down})
+        at = ", ".join(f"{'xyz'[i]} {metres_text(float(centre[i]), units).removesuffix(' mm')}" for i in axes)
+        lines.append(f"{bar.name}: {at}")
+    if left_out:
+        lines.append(f"{left_out} numbers had no room")
+    return [
+        f'<text class="note" x="{low[0]:.1f}" y="{high[1] + (6.0 + 1.3 * i) * text:.1f}">{escape(line)}</text>'
+        for i, line in enumerate(lines)
+    ]
 
 
 def _ruler(low: Flat, high: Flat, view: View, units: str, text: float) -> str:

@@ -172,3 +172,13 @@ def test_sizes_are_given_in_both_systems(plan, inch_plan):
     """ASTM B258: 1/0 AWG is 8.2515 mm across, 53.5 mm2; 1 AWG 7.348 mm, 42.4 mm2."""
     assert sizes_text(plan) == "Sizes: 50 mm2 lies above 1 AWG (42.4 mm2) and below 1/0 AWG (53.5 mm2)."
     assert sizes_text(inch_plan) == "Sizes: 1/0 AWG is 53.5 mm2."
+
+
+def test_who_works_in_feet_buys_in_feet():
+    """A piece of heat-shrink of 1.2 m is 47.24 in long: 3 ft 11 1/4 in to the nearest mark."""
+    from tests.sheets.sample import workshop_plan
+
+    lines = read(order_csv(workshop_plan(strings=12, units="in")))
+    bought = [(line["description"], line["unit"]) for line in lines if line["kind"] in ("cable", "heat-shrink")]
+    assert ("heat-shrink shrink 19/6, black", "piece of 3 ft 11 1/4 in") in bought
+    assert not [words for words in bought if " m" in words[1]]
