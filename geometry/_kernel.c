@@ -413,6 +413,149 @@ static PyObject *blocked(PyObject *self, PyObject *args)
     return result;
 }
 
+/* near(low (k, 3), high (k, 3), reach (k), points (n, 3), out (k) bytes): whose bounding box lies within its reach of
+   any of the points. */
+static PyObject *near_boxes(PyObject *self, PyObject *args)
+{
+    enum { LOW, HIGH, REACH, POINTS, OUT, ALL };
+    PyObject *object[ALL], *result = NULL;
+    Py_buffer view[ALL];
+    void *at[ALL];
+    Py_ssize_t k = 0, n = 0;
+    int held;
+    if (!PyArg_ParseTuple(args, "OOOOO", &object[LOW], &object[HIGH], &object[REACH], &object[POINTS], &object[OUT]))
+        return NULL;
+    for (held = 0; held < ALL; held++) {
+        at[held] = held == LOW      ? places(object[held], &view[held], &k, "low")
+                   : held == POINTS ? places(object[held], &view[held], &n, "points")
+                   : held == OUT    ? bytes(object[held], &view[held], k, "out")
+                                    : items(object[held], &view[held], 'd', held == HIGH ? 3 * k : k, 0, "bounds");
+        if (!at[held])
+            break;
+    }
+    if (held == ALL) {
+        const double *low = at[LOW], *high = at[HIGH], *reach = at[REACH], *points = at[POINTS];
+        char *out = at[OUT];
+        Py_BEGIN_ALLOW_THREADS;
+        for (Py_ssize_t j = 0; j < k; j++) {
+            out[j] = 0;
+            for (Py_ssize_t i = 0; i < n && !out[j]; i++) {
+                double square = 0;
+                for (int c = 0; c < 3; c++) {
+                    double p = points[3 * i + c], under = low[3 * j + c] - p, over = p - high[3 * j + c];
+                    double gap = under > over ? under : over;
+                    square += gap > 0 ? gap * gap : 0;
+                }
+                out[j] = sqrt(square) < reach[j];
+            }
+        }
+        Py_END_ALLOW_THREADS;
+        result = Py_NewRef(Py_None);
+    }
+    while (held--)
+        PyBuffer_Release(&view[held]);
+    return result;
+}
+
+enum { COLUMNS = 13 }; /* of a curve's table: end, before, curvature, straight, then origin, first and second (3 each) */
+
+/* along(table (k, 13), distances (n), out (n, 3)): points of a curve of straights and arcs, see curve.py. */
+static PyObject *along_curve(PyObject *self, PyObject *args)
+{
+    PyObject *table_, *wanted_, *out_, *result = NULL;
+    Py_buffer tv, wv, ov;
+    if (!PyArg_ParseTuple(args, "OOO", &table_, &wanted_, &out_))
+        return NULL;
+    double *table = items(table_, &tv, 'd', -1, 0, "table");
+    if (!table)
+        return NULL;
+    Py_ssize_t k = tv.len / (8 * COLUMNS);
+    double *wanted = NULL;
+    if (k < 1 || tv.len % (8 * COLUMNS))
+        PyErr_Format(PyExc_ValueError, "table: %d numbers a piece are wanted", (int)COLUMNS);
+    else
+        wanted = items(wanted_, &wv, 'd', -1, 0, "distances");
+    if (wanted) {
+        Py_ssize_t n = wv.len / 8;
+        double *out = items(out_, &ov, 'd', 3 * n, 1, "out");
+        if (out) {
+            Py_BEGIN_ALLOW_THREADS;
+            for (Py_ssize_t i = 0; i < n; i++) {
+                double here = wanted[i], whole = table[COLUMNS * (k - 1)];
+                here = here < 0 ? 0 : here > whole ? whole : here;
+                const double *piece = table;
+                while (piece < table + COLUMNS * (k - 1) && piece[0] < here)
+                    piece += COLUMNS;
+                double local = here - piece[1], turn = local * piece[2];
+                /* a straight goes on along its second, an arc turns from its first towards it */
+                double one = piece[3] != 0 ? 0 : cos(turn), two = piece[3] != 0 ? local : sin(turn);
+                for (int c = 0; c < 3; c++)
+                    out[3 * i + c] = piece[4 + c] + one * piece[7 + c] + two * piece[10 + c];
+            }
+            Py_END_ALLOW_THREADS;
+            PyBuffer_Release(&ov);
+            result = Py_NewRef(Py_None);
+        }
+        PyBuffer_Release(&wv);
+    }
+    PyBuffer_Release(&tv);
+    return result;
+}
+
+/* between(field (x, y, z) float32, x, y, z, places (n, 3) in cells, out (n)): in proportion between eight cells. */
+static PyObject *between_cells(PyObject *self, PyObject *args)
+{
+    PyObject *field_, *places_, *out_, *result = NULL;
+    Py_buffer fv, pv, ov;
+    Py_ssize_t size[3], n;
+    if (!PyArg_ParseTuple(args, "OnnnOO", &field_, &size[0], &size[1], &size[2], &places_, &out_))
+        return NULL;
+    for (int c = 0; c < 3; c++)
+        if (size[c] < 2 || size[c] > MOST_SOLIDS) {
+            PyErr_SetString(PyExc_ValueError, "field: two cells or more each way are wanted");
+            return NULL;
+        }
+    if (PyObject_GetBuffer(field_, &fv, PyBUF_C_CONTIGUOUS | PyBUF_FORMAT) < 0)
+        return NULL;
+    if (!fv.format || strcmp(fv.format, "f") || fv.len / 4 != size[0] * size[1] * size[2])
+        PyErr_SetString(PyExc_ValueError, "field: single precision numbers, one a cell, are wanted");
+    else {
+        const float *field = fv.buf;
+        double *at = places(places_, &pv, &n, "places");
+        if (at) {
+            double *out = items(out_, &ov, 'd', n, 1, "out");
+            if (out) {
+                Py_BEGIN_ALLOW_THREADS;
+                for (Py_ssize_t i = 0; i < n; i++) {
+                    Py_ssize_t corner[3];
+                    double share[3];
+                    for (int c = 0; c < 3; c++) {
+                        double most = (double)size[c] - 1.001, p = at[3 * i + c];
+                        p = p > 0 ? p : 0;
+                        p = p < most ? p : most;
+                        corner[c] = (Py_ssize_t)p;
+                        share[c] = p - (double)corner[c];
+                    }
+                    double value = 0;
+                    for (int x = 0; x < 2; x++)
+                        for (int y = 0; y < 2; y++)
+                            for (int z = 0; z < 2; z++)
+                                value += (x ? share[0] : 1 - share[0]) * (y ? share[1] : 1 - share[1]) *
+                                         (z ? share[2] : 1 - share[2]) *
+                                         (double)field[((corner[0] + x) * size[1] + corner[1] + y) * size[2] + corner[2] + z];
+                    out[i] = value;
+                }
+                Py_END_ALLOW_THREADS;
+                PyBuffer_Release(&ov);
+                result = Py_NewRef(Py_None);
+            }
+            PyBuffer_Release(&pv);
+        }
+    }
+    PyBuffer_Release(&fv);
+    return result;
+}
+
 enum { UNKNOWN = 0, FREE = 1, HIDDEN = 2 };
 
 typedef struct {
@@ -692,6 +835,9 @@ static PyMethodDef methods[] = {
     {"distances", distances, METH_VARARGS, "Distances from points to solids, less their keep-off."},
     {"pairs", pairs, METH_VARARGS, "Distance from each point to its own solid, less its keep-off."},
     {"blocked", blocked, METH_VARARGS, "Which segments come nearer than the standoff to which solids."},
+    {"near", near_boxes, METH_VARARGS, "Which bounding boxes lie near any of the points."},
+    {"along", along_curve, METH_VARARGS, "Points of a curve of straights and arcs."},
+    {"between", between_cells, METH_VARARGS, "A field on a grid, in proportion between its cells."},
     {"spread", spread, METH_VARARGS, "Best-first search over way points that see each other."},
     {"non_negative", non_negative, METH_VARARGS, "Least u.Q.u / 2 - c.u with u not below zero."},
     {"polish", polish_run, METH_VARARGS, "Pull a rounded polyline taut."},

@@ -352,13 +352,19 @@ static int least_change(Work *w, int n, int m, double *x)
             row[r] /= size;
         row[n] = w->linear[i] = bound / size;
     }
-    for (int i = 0; i < m; i++)
-        for (int j = 0; j <= i; j++) {
-            double t = 0;
-            for (int c = 0; c < wide; c++)
-                t += w->stacked[i * wide + c] * w->stacked[j * wide + c];
-            w->square[i * m + j] = w->square[j * m + i] = t;
+    /* products of every two rows: column by column, so that the innermost loop runs along memory */
+    memset(w->square, 0, sizeof(double) * (size_t)(m * m));
+    for (int c = 0; c < wide; c++) {
+        for (int i = 0; i < m; i++)
+            w->weights[i] = w->stacked[i * wide + c];
+        for (int i = 0; i < m; i++) {
+            double *row = w->square + i * m, own = w->weights[i];
+            if (own == 0)
+                continue;
+            for (int j = 0; j < m; j++)
+                row[j] += own * w->weights[j];
         }
+    }
     if (!settle(w->square, w->linear, w->weights, m, w->chosen, w->state, w->part, w->wanted))
         return 0;
     double rest[UNKNOWNS + 2] = {0};

@@ -11,6 +11,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from geometry import kernel
 from geometry.kernel import COMPILED, Packed, own_box
 from geometry.solids import Box, Cylinder, Points, Prism, Solid, Triple
 from geometry.space import Obstacle, Space
@@ -139,6 +140,8 @@ class Clearances:
         """Solids whose bounding box comes within this distance of any of the points, keep-off counted."""
         if not self.count:
             return np.zeros(0, dtype=np.intp)
+        if COMPILED:
+            return kernel.near(self.low, self.high, within_m + self.keep_off, points)
         # first by the box round all points: cheap, and it leaves few
         gap = np.maximum(np.maximum(self.low - points.max(axis=0), points.min(axis=0) - self.high), 0.0)
         rough = np.flatnonzero(np.linalg.norm(gap, axis=1) < within_m + self.keep_off)

@@ -13,6 +13,9 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from geometry import kernel
+from geometry.kernel import COMPILED
+
 Vector = NDArray[np.float64]
 
 
@@ -85,19 +88,6 @@ class Arc:
 
 
 @dataclass(frozen=True, eq=False)
-class _Table:
-    """A curve's pieces as arrays, so that many points are found at once."""
-
-    ends: Vector  # (k,) m from the start of the curve to the end of each piece
-    befores: Vector  # (k,)
-    straight: NDArray[np.bool_]  # (k,)
-    curvature: Vector  # (k,) 1/m
-    origins: Vector  # (k, 3) start of a straight, centre of an arc
-    firsts: Vector  # (k, 3) spoke of an arc
-    seconds: Vector  # (k, 3) direction of a straight, spoke turned by a right angle of an arc
-
-
-@dataclass(frozen=True, eq=False)
 class Curve:
     """Pieces joined end to end, each leaving in the direction in which the last arrived."""
 
@@ -134,46 +124,44 @@ class Curve:
 
     def points_at(self, along_m: Sequence[float] | Vector) -> Vector:
         """Points (n, 3) at distances (n,) from the start, clipped to the curve's ends."""
-        wanted = np.clip(np.asarray(along_m, dtype=float), 0.0, self.length_m)
+        wanted = np.asarray(along_m, dtype=float)
         table = self._table
-        index = np.minimum(np.searchsorted(table.ends, wanted), len(table.ends) - 1)
-        local = wanted - table.befores[index]
-        turn = local * table.curvature[index]
-        # a straight has no curvature: it goes on along its direction; an arc turns about its centre
-        points = table.origins[index] + (local * table.straight[index])[:, None] * table.seconds[index]
-        bent = ~table.straight[index]
-        if bent.any():
-            chosen = index[bent]
-            points[bent] += np.cos(turn[bent])[:, None] * table.firsts[chosen]
-            points[bent] += np.sin(turn[bent])[:, None] * table.seconds[chosen]
-        return points
+        if COMPILED:
+            return kernel.along(table, wanted)
+        wanted = np.clip(wanted, 0.0, table[-1, 0])
+        index = np.minimum(np.searchsorted(table[:, 0], wanted), len(table) - 1)
+        piece = table[index]
+        local = wanted - piece[:, 1]
+        turn = local * piece[:, 2]
+        # a straight goes on along its second vector; an arc turns about its centre from its first towards its second
+        straight = piece[:, 3] != 0.0
+        one, two = np.where(straight, 0.0, np.cos(turn)), np.where(straight, local, np.sin(turn))
+        return piece[:, 4:7] + one[:, None] * piece[:, 7:10] + two[:, None] * piece[:, 10:13]
 
     @cached_property
-    def _table(self) -> _Table:
-        straight = np.array([isinstance(piece, Straight) for piece in self.pieces])
-        ends = np.cumsum([piece.length_m for piece in self.pieces])
-        origins, firsts, seconds, curvature = [], [], [], []
-        for piece in self.pieces:
+    def _table(self) -> Vector:
+        """A row (13,) a piece, so that many points are found at once.
+
+        Where on the curve it ends and where it begins; its curvature, 1/m; whether it is straight; the start of a
+        straight or the centre of an arc; the spoke of an arc; the direction of a straight or the spoke of an arc turned
+        by a right angle.
+        """
+        rows = np.zeros((len(self.pieces), 13))
+        before_m = 0.0
+        for row, piece in zip(rows, self.pieces, strict=True):
+            end_m = before_m + piece.length_m
             if isinstance(piece, Straight):
-                origins.append(piece.start)
-                firsts.append(np.zeros(3))
-                seconds.append((piece.end - piece.start) / max(piece.length_m, 1e-12))
-                curvature.append(0.0)
+                row[:4] = end_m, before_m, 0.0, 1.0
+                row[4:7] = piece.start
+                row[10:] = (piece.end - piece.start) / max(piece.length_m, 1e-12)
             else:
                 spoke = piece.start - piece.centre
-                origins.append(piece.centre)
-                firsts.append(spoke)
-                seconds.append(_cross(piece.normal, spoke))
-                curvature.append(1.0 / piece.radius_m)
-        return _Table(
-            ends,
-            np.concatenate([[0.0], ends[:-1]]),
-            straight,
-            np.array(curvature),
-            np.array(origins),
-            np.array(firsts),
-            np.array(seconds),
-        )
+                row[:4] = end_m, before_m, 1.0 / piece.radius_m, 0.0
+                row[4:7] = piece.centre
+                row[7:10] = spoke
+                row[10:] = _cross(piece.normal, spoke)
+            before_m = end_m
+        return rows
 
     def sampled(self, step_m: float) -> Vector:
         """Points (n, 3) no further apart than step_m along the curve, both ends included."""

@@ -171,6 +171,30 @@ class Packed:
         )
 
 
+def near(low: Numbers, high: Numbers, reach_m: Numbers, points: Numbers) -> NDArray[np.intp]:
+    """Numbers of the boxes low (k, 3) to high that lie within their reach (k,) of any point. Only where COMPILED."""
+    assert _compiled is not None
+    out = np.empty(len(reach_m), dtype=np.bool_)
+    _compiled.near(_ready(low), _ready(high), _ready(reach_m), _ready(points), out)
+    return np.flatnonzero(out)
+
+
+def along(table: Numbers, along_m: Numbers) -> Numbers:
+    """Points (n, 3) of a curve, see `Curve.points_at`. Only where COMPILED."""
+    assert _compiled is not None
+    out = np.empty((len(along_m), 3))
+    _compiled.along(table, _ready(along_m), out)
+    return out
+
+
+def between(field: NDArray[np.float32], places: Numbers) -> Numbers:
+    """See `RoomGrid.between`; places (..., 3) in cells. Only where COMPILED."""
+    assert _compiled is not None
+    out = np.empty(places.shape[:-1])
+    _compiled.between(field, *field.shape, _ready(places), out)
+    return out
+
+
 def non_negative(square: Numbers, linear: Numbers) -> Numbers | None:
     """The u >= 0 with least u.Q.u / 2 - c.u; None if it does not settle. Only where COMPILED."""
     assert _compiled is not None

@@ -8,19 +8,22 @@ import math
 import subprocess
 import sys
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from geometry import least_change, polish
+from geometry import clearances, curve, least_change, polish, surroundings
 from geometry.clearances import Clearances
+from geometry.curve import filleted
 from geometry.footing import Track, footings
 from geometry.kernel import COMPILED
 from geometry.runs import CableShape, End
 from geometry.solids import Box, Circle, Cylinder, Prism, turned
 from geometry.space import Obstacle, Space
+from geometry.surroundings import RoomGrid
 from geometry.way_graph import WayGraph
 from geometry.ways import WaySearch
 
@@ -118,6 +121,61 @@ def test_a_point_level_with_a_corner():
     assert prism.signed_distance(point) == pytest.approx([-0.05])
     for around in both(Space((Obstacle("prism", prism),))):
         assert around.distances(point, np.array([0])) == pytest.approx(np.array([[-0.05]]))
+
+
+@settings(max_examples=60, deadline=None)
+@given(seed=SEEDS, rooms=st.integers(0, 1), within_m=st.floats(-0.1, 0.8))
+def test_what_is_near_is_the_same(seed, rooms, within_m):
+    compiled, _ = both(a_scene(seed, rooms))
+    points = np.random.default_rng(seed + 1).uniform(-3, 3, (7, 3))
+    with pytest.MonkeyPatch.context() as patch:
+        got = compiled.near(points, within_m)
+        patch.setattr(clearances, "COMPILED", False)
+        assert got.tolist() == compiled.near(points, within_m).tolist()
+
+
+@settings(max_examples=60, deadline=None)
+@given(seed=SEEDS, count=st.integers(2, 6))
+def test_points_of_a_curve_are_the_same(seed, count):
+    """C against numpy, and against each piece asked for its own points."""
+    rng = np.random.default_rng(seed)
+    vertices = np.cumsum(rng.uniform(0.5, 1.0, (count, 3)) * rng.choice([-1.0, 1.0], (count, 3)), axis=0)
+    try:
+        laid = filleted(vertices, 0.05)
+    except ValueError:  # the corner is too sharp for the bend
+        return
+    along = rng.uniform(-0.1, laid.length_m + 0.1, 50)
+    got = laid.points_at(along)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(curve, "COMPILED", False)
+        assert np.abs(got - laid.points_at(along)).max() < 1e-12
+    begin_m = 0.0
+    for piece in laid.pieces:
+        own = (along > begin_m) & (along < begin_m + piece.length_m)
+        assert got[own] == pytest.approx(piece.points_at(along[own] - begin_m), abs=1e-9)
+        begin_m += piece.length_m
+    assert got[along < 0] == pytest.approx(np.tile(vertices[0], (int((along < 0).sum()), 1)))
+
+
+@settings(max_examples=40, deadline=None)
+@given(seed=SEEDS)
+def test_between_the_cells_of_a_grid(seed):
+    """C against numpy; and law: a field that rises evenly each way is told exactly within the grid."""
+    rng = np.random.default_rng(seed)
+    shape = tuple(int(n) for n in rng.integers(2, 7, 3))
+    low, pitch_m = rng.normal(size=3), 0.1
+    rise = rng.normal(size=3)
+    cells = np.stack(np.meshgrid(*(np.arange(n) for n in shape), indexing="ij"), axis=-1)
+    even = ((low + pitch_m * cells) @ rise).astype(np.float32)
+    grid = SimpleNamespace(low=low, pitch_m=pitch_m)  # all that the question needs of a grid
+    within = low + pitch_m * rng.uniform(0.0, np.array(shape) - 1.002, (4, 5, 3))
+    assert RoomGrid.between(grid, even, within) == pytest.approx(within @ rise, abs=2e-6)  # single precision
+    field = rng.normal(size=shape).astype(np.float32)
+    points = low + pitch_m * rng.uniform(-1.0, np.array(shape) + 1.0, (4, 5, 3))
+    got = RoomGrid.between(grid, field, points)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(surroundings, "COMPILED", False)
+        assert np.abs(got - RoomGrid.between(grid, field, points)).max() < 1e-12
 
 
 @settings(max_examples=10, deadline=None)
@@ -323,6 +381,16 @@ def test_wrong_questions_are_refused():
         lambda: _kernel.blocked(scene, points, points[:1], which, 0.0, False, np.zeros((2, 2), bool), False),
         lambda: _kernel.blocked(scene, points, points, which, 0.0, False, np.zeros(3, bool), False),
         lambda: _kernel.blocked(scene, points, points, np.array([5]), 0.0, False, np.zeros(2, bool), True),
+        lambda: _kernel.near(points, points[:1], which, points, np.zeros(2, bool)),
+        lambda: _kernel.near(points, points, np.zeros(2), points, np.zeros(3, bool)),
+        lambda: _kernel.near(points, points, np.zeros(2), np.zeros(4), np.zeros(2, bool)),
+        lambda: _kernel.along(np.zeros(12), out, np.zeros((2, 3))),
+        lambda: _kernel.along(np.zeros(0), out, np.zeros((2, 3))),
+        lambda: _kernel.along(np.zeros(13), out, np.zeros((2, 2))),
+        lambda: _kernel.between(np.zeros((2, 2, 2)), 2, 2, 2, points, out),
+        lambda: _kernel.between(np.zeros((2, 2, 2), np.float32), 2, 2, 3, points, out),
+        lambda: _kernel.between(np.zeros((1, 2, 2), np.float32), 1, 2, 2, points, out),
+        lambda: _kernel.between(np.zeros((2, 2, 2), np.float32), 2, 2, 2, points, np.zeros(3)),
         lambda: spread(scene, before=np.zeros(1, np.int64)),
         lambda: spread(scene, settled=np.zeros(1, bool)),
         lambda: spread(scene, seen=np.zeros(4)),
@@ -337,6 +405,8 @@ def test_wrong_questions_are_refused():
         with pytest.raises((ValueError, TypeError, BufferError)):
             ask()
     # numbers that are none give none, and no more
+    _kernel.between(np.zeros((2, 2, 2), np.float32), 2, 2, 2, np.full((2, 3), np.nan), out)
+    _kernel.along(np.zeros(26), np.full(2, np.nan), np.zeros((2, 3)))
     _kernel.pairs(scene, np.full((2, 3), np.nan), which, out)
     assert not np.isfinite(out).any()
     _kernel.blocked(scene, np.full((2, 3), np.nan), points, which, 0.0, False, np.zeros((2, 2), bool), False)
