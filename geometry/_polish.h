@@ -404,6 +404,23 @@ static void moves(const Job *job, int u, int *vertex, double *way)
     }
 }
 
+/* The pieces that change with an unknown: a corner moves its two legs, with them the bends at their ends, with those
+   the straights beyond. */
+static void changed_pieces(const Job *job, int u, int *first, int *last)
+{
+    if (u >= job->places) {
+        *first = 2 * (u - job->places);
+        *last = *first + 2;
+    }
+    else {
+        int vertex;
+        double way[3];
+        moves(job, u, &vertex, way);
+        *first = 2 * vertex - 4;
+        *last = 2 * vertex + 2;
+    }
+}
+
 /* The best small change of the unknowns, and by how much it should still trespass; 0: no such change. */
 static int best_change(const Job *job, const double *values, const Measured *now, double damping, double price,
                        int astray, Work *w, double *change, double *missed)
@@ -429,8 +446,12 @@ static int best_change(const Job *job, const double *values, const Measured *now
         w->gradient[u] = astray ? 0 : (w->nudged->length - now->line.length) / job->nudge;
         for (int i = 0; i < fits; i++)
             w->demand[i * n + u] = (other[i] - first[i]) / job->nudge;
+        int from, to;
+        changed_pieces(job, u, &from, &to);
         for (int i = 0; i < places; i++) {
             double q[3];
+            if (now->place[i].piece < from || now->place[i].piece > to)
+                continue;
             point_on(job, w->nudged, now->place[i].piece, now->place[i].share, q);
             for (int c = 0; c < 3; c++)
                 q[c] -= at_place[i][c];

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from geometry.curve import Arc, Curve, Straight
+from geometry.curve import Arc, Curve, Straight, cross, size
 
 Numbers = NDArray[np.float64]
 Indices = NDArray[np.intp]
@@ -101,9 +101,9 @@ def as_curve(run: Rounded) -> Curve:
         entry = vertices[j + 1] - run.tangents[0, j] * ways[j]
         if float(ways[j] @ (entry - here)) > 1e-9:
             pieces.append(Straight(here, entry))
-        normal = np.cross(ways[j], ways[j + 1])
-        normal /= np.linalg.norm(normal)
-        pieces.append(Arc(entry + run.radii[0, j] * np.cross(normal, ways[j]), entry, normal, float(turns[j])))
+        normal = cross(ways[j], ways[j + 1])
+        normal /= size(normal)
+        pieces.append(Arc(entry + run.radii[0, j] * cross(normal, ways[j]), entry, normal, float(turns[j])))
         here = vertices[j + 1] + run.tangents[0, j] * ways[j + 1]
     if np.linalg.norm(vertices[-1] - here) > 1e-9 or not pieces:
         pieces.append(Straight(here, vertices[-1]))

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from geometry.curve import Arc, Curve, Straight
+from geometry.curve import Arc, Curve, Straight, cross, size
 
 Numbers = NDArray[np.float64]
 
@@ -68,9 +68,9 @@ def rounded(corners: Corners) -> Curve:
             pieces.append(Straight(here, entry))
         else:
             entry = here
-        normal = np.cross(directions[0, i - 1], directions[0, i])
-        normal /= np.linalg.norm(normal)
-        pieces.append(Arc(entry + radii[i] * np.cross(normal, directions[0, i - 1]), entry, normal, float(angle)))
+        normal = cross(directions[0, i - 1], directions[0, i])
+        normal /= size(normal)
+        pieces.append(Arc(entry + radii[i] * cross(normal, directions[0, i - 1]), entry, normal, float(angle)))
         here = points[i] + tangent_m * directions[0, i]
     if float(np.linalg.norm(points[-1] - here)) > MEET_M:
         pieces.append(Straight(here, points[-1]))
@@ -150,9 +150,12 @@ def samples(points: Numbers, radii: Numbers, count: int) -> Numbers:
 def _legs(points: Numbers) -> tuple[Numbers, Numbers, Numbers]:
     """Leg lengths (c, v-1), directions (c, v-1, 3), turning at each inner corner (c, v-2)."""
     out = np.diff(points, axis=1)
-    legs = np.linalg.norm(out, axis=2)
+    legs = np.sqrt(np.einsum("cij,cij->ci", out, out))
     directions = out / np.maximum(legs, 1e-15)[..., None]
     one, two = directions[:, :-1], directions[:, 1:]
     # from half-angle sines and cosines: exact for small turns, where an arc cosine is not
-    angles = 2 * np.arctan2(np.linalg.norm(two - one, axis=2), np.linalg.norm(two + one, axis=2))
+    over, under = two - one, two + one
+    angles = 2 * np.arctan2(
+        np.sqrt(np.einsum("cij,cij->ci", over, over)), np.sqrt(np.einsum("cij,cij->ci", under, under))
+    )
     return legs, directions, angles

@@ -19,14 +19,15 @@ from geometry.kernel import COMPILED
 Vector = NDArray[np.float64]
 
 
-def _cross(a: Vector, b: Vector) -> Vector:
+def cross(a: Vector, b: Vector) -> Vector:
     """The cross product of two vectors (3,); numpy's own takes ten times as long for so little."""
     ax, ay, az = float(a[0]), float(a[1]), float(a[2])
     bx, by, bz = float(b[0]), float(b[1]), float(b[2])
     return np.array([ay * bz - az * by, az * bx - ax * bz, ax * by - ay * bx])
 
 
-def _size(a: Vector) -> float:
+def size(a: Vector) -> float:
+    """The length of a vector (3,)."""
     return math.sqrt(float(a[0]) ** 2 + float(a[1]) ** 2 + float(a[2]) ** 2)
 
 
@@ -37,7 +38,7 @@ class Straight:
 
     @cached_property
     def length_m(self) -> float:
-        return _size(self.end - self.start)
+        return size(self.end - self.start)
 
     @property
     def start_direction(self) -> Vector:
@@ -62,7 +63,7 @@ class Arc:
 
     @cached_property
     def radius_m(self) -> float:
-        return _size(self.start - self.centre)
+        return size(self.start - self.centre)
 
     @property
     def length_m(self) -> float:
@@ -74,17 +75,17 @@ class Arc:
 
     @cached_property
     def start_direction(self) -> Vector:
-        return _cross(self.normal, self.start - self.centre) / self.radius_m
+        return cross(self.normal, self.start - self.centre) / self.radius_m
 
     @cached_property
     def end_direction(self) -> Vector:
-        return _cross(self.normal, self.end - self.centre) / self.radius_m
+        return cross(self.normal, self.end - self.centre) / self.radius_m
 
     def points_at(self, along_m: Vector) -> Vector:
         """Points (n, 3) at these distances (n,) from the start."""
         turn = np.asarray(along_m)[:, None] / self.radius_m
         spoke = self.start - self.centre
-        return self.centre + np.cos(turn) * spoke + np.sin(turn) * _cross(self.normal, spoke)
+        return self.centre + np.cos(turn) * spoke + np.sin(turn) * cross(self.normal, spoke)
 
 
 @dataclass(frozen=True, eq=False)
@@ -159,7 +160,7 @@ class Curve:
                 row[:4] = end_m, before_m, 1.0 / piece.radius_m, 0.0
                 row[4:7] = piece.centre
                 row[7:10] = spoke
-                row[10:] = _cross(piece.normal, spoke)
+                row[10:] = cross(piece.normal, spoke)
             before_m = end_m
         return rows
 
@@ -193,10 +194,10 @@ def filleted(vertices: Sequence[Vector] | Vector, radius_m: float) -> Curve:
     room_m = float(np.linalg.norm(points[1] - points[0]))
     for before, corner, after in zip(points, points[1:], points[2:], strict=False):
         leg_in, leg_out = corner - before, after - corner
-        out_m = _size(leg_out)
-        u, v = leg_in / _size(leg_in), leg_out / out_m
-        normal = _cross(u, v)
-        sine = _size(normal)
+        out_m = size(leg_out)
+        u, v = leg_in / size(leg_in), leg_out / out_m
+        normal = cross(u, v)
+        sine = size(normal)
         angle = math.atan2(sine, float(np.dot(u, v)))
         if angle < 1e-9:
             room_m += out_m
@@ -210,7 +211,7 @@ def filleted(vertices: Sequence[Vector] | Vector, radius_m: float) -> Curve:
         if room_m - tangent_m > 1e-9:
             pieces.append(Straight(here, entry))
         unit_normal = normal / sine
-        centre = entry + radius_m * _cross(unit_normal, u)
+        centre = entry + radius_m * cross(unit_normal, u)
         pieces.append(Arc(centre, entry, unit_normal, angle))
         here = corner + tangent_m * v
         room_m = out_m - tangent_m
