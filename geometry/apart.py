@@ -47,9 +47,17 @@ class LaidCable:
 
     @cached_property
     def _rods(self) -> tuple[Numbers, Numbers]:
+        return self._cut(CHORD_M, STRAIGHT_M)
+
+    @cached_property
+    def coarse_rods(self) -> Numbers:
+        """The same in fewer rods (m, 2, 3): bends in pieces of 25 mm, straights whole."""
+        return self._cut(0.025, math.inf)[0]
+
+    def _cut(self, bend_m: float, straight_m: float) -> tuple[Numbers, Numbers]:
         marks = [0.0]
         for piece in self.curve.pieces:
-            long_m = CHORD_M if isinstance(piece, Arc) else STRAIGHT_M
+            long_m = bend_m if isinstance(piece, Arc) else straight_m
             parts = max(1, math.ceil(piece.length_m / long_m))
             marks += [marks[-1] + piece.length_m * k / parts for k in range(1, parts + 1)]
         along = np.array(marks)

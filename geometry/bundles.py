@@ -26,8 +26,10 @@ from geometry.supports import clamps_on
 from geometry.surplus import least_slack, passed_holes
 from geometry.surroundings import Surroundings
 
-LOOKS = 60  # ways to lie beside that are measured exactly, for one cable
+TRIED = 60  # ways to lie beside that are tried for one cable, most of them without room for their bends
+LOOKS = 20  # of them those that are measured exactly
 RESTARTS = 3
+MOUTHS = (0.5, 0.9)  # bend radii: how far runs go straight before and behind a hole
 ASIDE_COST = 0.05  # a metre off the shortest way costs so much of a metre of length: bundles stay together
 SHAVED_M = 5e-5
 
@@ -123,16 +125,34 @@ def _laid_in(
 def _moved_aside(
     surroundings: Surroundings, request: Request, run: Run, others: tuple[LaidCable, ...], pitch_m: float
 ) -> Run | None:
+    """The run beside the others; sharp turns at a hole need a longer straight through it than gentle ones."""
+    for mouth in MOUTHS if run.penetrations else MOUTHS[:1]:
+        mouth_m = mouth * request.cable.bend_radius_m
+        moved = _moved_with(surroundings, request, run, others, pitch_m, mouth_m)
+        if moved is not None:
+            return moved
+    return None
+
+
+def _moved_with(
+    surroundings: Surroundings,
+    request: Request,
+    run: Run,
+    others: tuple[LaidCable, ...],
+    pitch_m: float,
+    mouth_m: float,
+) -> Run | None:
     """The shortest way beside, lazily: the best sequence of places is measured exactly, and what fails is shut."""
     cable = request.cable
     corners = corners_of(run.curve)
-    stages = stages_of(corners, holes_of(surroundings.space, run.penetrations), cable, pitch_m)
+    stages = stages_of(corners, holes_of(surroundings.space, run.penetrations), cable, pitch_m, mouth_m)
     if not stages:
         return None
     ends = (corners.points[0], corners.points[-1])
     costs = _step_costs(surroundings, request, others, stages, ends)
     loose_m = cable.straight_m + cable.bend_radius_m
-    for _ in range(LOOKS):
+    looks = 0
+    for _ in range(TRIED):
         places = _cheapest(costs)
         if places is None:
             return None
@@ -149,6 +169,9 @@ def _moved_aside(
         ):
             _shut(costs, places, 0 if curve.start_direction @ run.curve.start_direction < 0.999 else len(costs) - 1)
             continue
+        looks += 1
+        if looks > LOOKS:
+            return None
         slack_m, at_m, solid = least_slack(surroundings, request, curve)
         apart_m, _, where_m = nearest_cable(curve, loose_m, 0.0, curve.length_m, others, cable.radius_m)
         if slack_m >= cable.standoff_m - SHAVED_M and apart_m >= 0:
@@ -219,8 +242,8 @@ def _step_costs(
     cable = request.cable
     columns = [ends[0][None], *(stage.places for stage in stages), ends[1][None]]
     off = [np.zeros(1), *(stage.off_m for stage in stages), np.zeros(1)]
-    rods = np.concatenate([other.rods for other in others]) if others else np.zeros((0, 2, 3))
-    rod_radii = np.concatenate([np.full(len(o.rods), o.radius_m) for o in others]) if others else np.zeros(0)
+    rods = np.concatenate([other.coarse_rods for other in others]) if others else np.zeros((0, 2, 3))
+    rod_radii = np.concatenate([np.full(len(o.coarse_rods), o.radius_m) for o in others]) if others else np.zeros(0)
     own = frozenset((*request.start.within, *request.finish.within))
     costs = []
     for number, (here, there) in enumerate(pairwise(columns)):

@@ -30,8 +30,10 @@ class Stage:
     lane_to_next: bool = False  # place i goes straight on to place i of the next stage, and to no other
 
 
-def stages_of(corners: Corners, holes: list[Penetration], cable: CableShape, pitch_m: float) -> list[Stage]:
-    """The stages between the two studs, in order."""
+def stages_of(
+    corners: Corners, holes: list[Penetration], cable: CableShape, pitch_m: float, mouth_m: float
+) -> list[Stage]:
+    """The stages between the two studs, in order; runs go straight for `mouth_m` before and behind a hole."""
     points = corners.points
     stages: list[Stage] = []
     # the run in parts: from the stud to the first hole, from hole to hole, from the last hole to the stud
@@ -73,7 +75,7 @@ def stages_of(corners: Corners, holes: list[Penetration], cable: CableShape, pit
         if not last_part:
             hole = passed[number]
             after = next((p for p in parts[number + 1]), points[-1])
-            stages += _through(hole, whole[-2], after, near[number], cable, pitch_m)
+            stages += _through(hole, whole[-2], after, near[number], cable, pitch_m, mouth_m)
             before = np.array(hole.centre)
     return stages
 
@@ -192,7 +194,13 @@ def _about(point: Numbers, chord: Numbers, pitch_m: float) -> Stage:
 
 
 def _through(
-    hole: Penetration, before: Numbers, after: Numbers, near: Numbers, cable: CableShape, pitch_m: float
+    hole: Penetration,
+    before: Numbers,
+    after: Numbers,
+    near: Numbers,
+    cable: CableShape,
+    pitch_m: float,
+    mouth_m: float,
 ) -> list[Stage]:
     """Two stages, before and behind the hole, lane by lane."""
     axis, centre = np.array(hole.axis), np.array(hole.centre)
@@ -203,7 +211,7 @@ def _through(
     places = centre + lanes[:, :1] * one + lanes[:, 1:] * two
     beside = near - float((near - centre) @ axis) * axis
     off_m = np.linalg.norm(places - beside, axis=1)
-    half_m = hole.depth_m / 2 + 0.5 * cable.bend_radius_m
+    half_m = hole.depth_m / 2 + mouth_m
     return [
         Stage(places - half_m * axis, off_m, lane_to_next=True),
         Stage(places + half_m * axis, off_m),
