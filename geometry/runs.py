@@ -71,7 +71,7 @@ class Run:
     least_clearance_to: str  # the solid, or "" in free space
     penetrations: tuple[str, ...] = ()  # in the order passed
     clamps: tuple[Clamp, ...] = ()
-    surplus_shape: str = ""  # "", "bow", "S", "lobes", "way round": how a surplus was laid
+    surplus_shape: str = ""  # "", "bow", "S", "lobes", "hairpin", "folds", "way round": how a surplus was laid
 
     @property
     def length_m(self) -> float:
