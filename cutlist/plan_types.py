@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class CableEnd:
-    at: str  # terminal, or "positive bus bar stud 3"
+    at: str  # terminal, or "positive bus bar, stud 3"
     stud: str  # "M10"
     lug: Lug | None  # None: not in stock; a finding says so
     strip_m: float | None

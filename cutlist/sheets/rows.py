@@ -142,16 +142,18 @@ def laying_rows(plan: Plan) -> tuple[LayingRow, ...]:
 def termination_rows(plan: Plan) -> tuple[TerminationRow, ...]:
     """Every stud with its torque and the lugs on it from the seat up: bus bars first, then in installing order."""
     found = []
+    on_bar = set()  # (cable, bus bar)
     for placed in plan.bars:
         bar = placed.bar
         for index, names in enumerate(placed.stud_use, start=1):
+            on_bar |= {(name, bar.name) for name in names}
             stack = names or ("free",)
-            found.append(TerminationRow(f"{bar.name} stud {index}", bar.stud, torque_text(bar.torque_nm), stack))
+            found.append(TerminationRow(f"{bar.name}, stud {index}", bar.stud, torque_text(bar.torque_nm), stack))
     others: dict[str, tuple[CableEnd, list[str]]] = {}
-    taken = {row.at for row in found}
     for cable in plan.cables:
+        bars = tuple(bar for name, bar in on_bar if name == cable.name)
         for end in (cable.start, cable.finish):
-            if end.at not in taken:
+            if not end.at.startswith(bars):
                 others.setdefault(end.at, (end, []))[1].append(cable.name)
     found.extend(
         TerminationRow(at, end.stud, torque_text(end.torque_nm), tuple(names)) for at, (end, names) in others.items()

@@ -250,7 +250,7 @@ def _cables(job: Job, stock: Stock, conductor: Conductor, bars: tuple[PlacedBar,
                 )
             )
     for name, bar, index, stud in wanted:
-        at = Terminal(f"{bar.bar.name} stud {index + 1}", stud, (OUT,), bar.bar.stud, "", bar.bar.torque_nm)
+        at = Terminal(f"{bar.bar.name}, stud {index + 1}", stud, (OUT,), bar.bar.stud, "", bar.bar.torque_nm)
         colour = "red" if bar.bar.pole == "positive" else "black"
         if name in ends:
             string, terminal = ends[name]

@@ -21,16 +21,16 @@ CUTS = """\
 1 2 3 5080 mm
 Offcut 5080 mm: label it and keep it.
 done cut tag at both ends pole, colour cut length mm ft in A: lug, strip, where B: lug, strip, where B against A shrink, fuse
-1 S1 negative − black 1465 4 ft 9 3/4 in 50 mm2 x M8 strip 22 mm, S1b negative (M8) 50 mm2 x M10 strip 22 mm, negative bus bar stud 1 (M10) 90° clockwise 2 x 50 mm, shrink 19/6
-2 S2 negative − black 1465 4 ft 9 3/4 in 50 mm2 x M8 strip 22 mm, S2b negative (M8) 50 mm2 x M10 strip 22 mm, negative bus bar stud 3 (M10) 90° clockwise 2 x 50 mm, shrink 19/6
-3 inverter negative − black 1390 4 ft 6 3/4 in 50 mm2 x M10 strip 22 mm, negative bus bar stud 2 (M10) 50 mm2 x M8 strip 22 mm, inverter negative (M8) 0° 2 x 50 mm, shrink 19/6
+1 S1 negative − black 1465 4 ft 9 3/4 in 50 mm2 x M8 strip 22 mm, S1b negative (M8) 50 mm2 x M10 strip 22 mm, negative bus bar, stud 1 (M10) 90° clockwise 2 x 50 mm, shrink 19/6
+2 S2 negative − black 1465 4 ft 9 3/4 in 50 mm2 x M8 strip 22 mm, S2b negative (M8) 50 mm2 x M10 strip 22 mm, negative bus bar, stud 3 (M10) 90° clockwise 2 x 50 mm, shrink 19/6
+3 inverter negative − black 1390 4 ft 6 3/4 in 50 mm2 x M10 strip 22 mm, negative bus bar, stud 2 (M10) 50 mm2 x M8 strip 22 mm, inverter negative (M8) 0° 2 x 50 mm, shrink 19/6
 50 mm2 red Remnant 2 of 2: red end, 9400 mm
 4 5 6 7 8 4360 mm
 Offcut 4360 mm: label it and keep it.
 done cut tag at both ends pole, colour cut length mm ft in A: lug, strip, where B: lug, strip, where B against A shrink, fuse
-4 inverter positive + red 1490 4 ft 10 3/4 in 50 mm2 x M10 strip 22 mm, positive bus bar stud 2 (M10) 50 mm2 x M8 strip 22 mm, inverter positive (M8) 0° 2 x 50 mm, shrink 19/6
-5 S1 positive + red 1465 4 ft 9 3/4 in 50 mm2 x M8 strip 22 mm, S1a positive (M8) 50 mm2 x M10 strip 22 mm, positive bus bar stud 1 (M10) 90° clockwise 2 x 50 mm, shrink 19/6 150 A bolt-down, at battery
-6 S2 positive + red 1465 4 ft 9 3/4 in 50 mm2 x M8 strip 22 mm, S2a positive (M8) 50 mm2 x M10 strip 22 mm, positive bus bar stud 3 (M10) 90° clockwise 2 x 50 mm, shrink 19/6 150 A bolt-down, at battery
+4 inverter positive + red 1490 4 ft 10 3/4 in 50 mm2 x M10 strip 22 mm, positive bus bar, stud 2 (M10) 50 mm2 x M8 strip 22 mm, inverter positive (M8) 0° 2 x 50 mm, shrink 19/6
+5 S1 positive + red 1465 4 ft 9 3/4 in 50 mm2 x M8 strip 22 mm, S1a positive (M8) 50 mm2 x M10 strip 22 mm, positive bus bar, stud 1 (M10) 90° clockwise 2 x 50 mm, shrink 19/6 150 A bolt-down, at battery
+6 S2 positive + red 1465 4 ft 9 3/4 in 50 mm2 x M8 strip 22 mm, S2a positive (M8) 50 mm2 x M10 strip 22 mm, positive bus bar, stud 3 (M10) 90° clockwise 2 x 50 mm, shrink 19/6 150 A bolt-down, at battery
 7 S1 jumper ∘ red 310 1 ft 0 1/4 in 50 mm2 x M8 strip 22 mm, S1a negative (M8) 50 mm2 x M8 strip 22 mm, S1b positive (M8) 0° 2 x 50 mm, shrink 19/6
 8 S2 jumper ∘ red 310 1 ft 0 1/4 in 50 mm2 x M8 strip 22 mm, S2a negative (M8) 50 mm2 x M8 strip 22 mm, S2b positive (M8) 0° 2 x 50 mm, shrink 19/6
 """  # noqa: E501
@@ -67,8 +67,8 @@ def test_laying_says_the_way_and_where_the_surplus_lies(plan):
 
 def test_terminations_give_torque_and_stack(plan):
     # 14 N m x 8.8507 = 123.9 in lb
-    assert "positive bus bar stud 2 M10 14 N m (124 in lb) inverter positive" in flat(cut_sheet_pdf(plan))
-    assert "positive bus bar stud 4 M10 14 N m (124 in lb) free" in flat(cut_sheet_pdf(plan))
+    assert "positive bus bar, stud 2 M10 14 N m (124 in lb) inverter positive" in flat(cut_sheet_pdf(plan))
+    assert "positive bus bar, stud 4 M10 14 N m (124 in lb) free" in flat(cut_sheet_pdf(plan))
 
 
 def test_cautions_and_stop_mark_are_on_it(plan):
@@ -120,7 +120,7 @@ def test_every_piece_has_two_labels(large_plan):
     labels = label_rows(large_plan)
     assert len(labels) == 2 * 92
     assert len({label.text for label in labels}) == len(labels)
-    assert flat(labels_pdf(large_plan)).count("bus bar stud") == 2 * 31
+    assert flat(labels_pdf(large_plan)).count("bus bar, stud") == 2 * 31
 
 
 def test_every_lead_of_sixty_is_on_the_sheet(large_plan):
@@ -160,8 +160,8 @@ def test_cuts_in_inches(inch_plan):
     text = flat(cut_sheet_pdf(inch_plan))
     for words in (
         "1 S1 negative − black 4 ft 9 5/8 in 1464 1/0 AWG x M8 strip 7/8 in, S1b negative (M8)",
-        "3 inverter negative − black 4 ft 6 3/4 in 1391 1/0 AWG x M10 strip 7/8 in, negative bus bar stud 2 (M10)",
-        "4 inverter positive + red 4 ft 10 5/8 in 1490 1/0 AWG x M10 strip 7/8 in, positive bus bar stud 2 (M10)",
+        "3 inverter negative − black 4 ft 6 3/4 in 1391 1/0 AWG x M10 strip 7/8 in, negative bus bar, stud 2 (M10)",
+        "4 inverter positive + red 4 ft 10 5/8 in 1490 1/0 AWG x M10 strip 7/8 in, positive bus bar, stud 2 (M10)",
         "7 S1 jumper ∘ red 1 ft 0 1/8 in 308 1/0 AWG x M8 strip 7/8 in, S1a negative (M8)",
     ):
         assert words in text

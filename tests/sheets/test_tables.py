@@ -23,7 +23,7 @@ import pytest
 from cutlist.sheets.order_rows import alternate_rows, sizes_text
 from cutlist.sheets.order_sheet import order_pdf
 from cutlist.sheets.page import plan_html
-from cutlist.sheets.rows import cut_rows
+from cutlist.sheets.rows import cut_rows, termination_rows
 from cutlist.sheets.tables_csv import cuts_csv, harmless, order_csv
 from cutlist.sheets.workbook import order_xlsx
 from tests.sheets.test_cut_sheet import flat
@@ -31,12 +31,12 @@ from tests.sheets.test_page import rows
 
 CUTS_MM = """\
 cut,spool,conductor,colour,tag,cable number,cable,string,pole,cut length mm,cut length ft in,A at,A lug,A strip,B at,B lug,B strip,B against A,heat-shrink,fuse,instead of
-1,Remnant 1 of 2: black end,50 mm2,black,S1 negative,6,S1 negative,S1,negative,1465,4 ft 9 3/4 in,S1b negative (M8),50 mm2 x M8,22 mm,negative bus bar stud 1 (M10),50 mm2 x M10,22 mm,90° clockwise,"2 x 50 mm, shrink 19/6",,
-2,Remnant 1 of 2: black end,50 mm2,black,S2 negative,8,S2 negative,S2,negative,1465,4 ft 9 3/4 in,S2b negative (M8),50 mm2 x M8,22 mm,negative bus bar stud 3 (M10),50 mm2 x M10,22 mm,90° clockwise,"2 x 50 mm, shrink 19/6",,
-3,Remnant 1 of 2: black end,50 mm2,black,inverter negative,7,inverter negative,,negative,1390,4 ft 6 3/4 in,negative bus bar stud 2 (M10),50 mm2 x M10,22 mm,inverter negative (M8),50 mm2 x M8,22 mm,0°,"2 x 50 mm, shrink 19/6",,
-4,Remnant 2 of 2: red end,50 mm2,red,inverter positive,4,inverter positive,,positive,1490,4 ft 10 3/4 in,positive bus bar stud 2 (M10),50 mm2 x M10,22 mm,inverter positive (M8),50 mm2 x M8,22 mm,0°,"2 x 50 mm, shrink 19/6",,
-5,Remnant 2 of 2: red end,50 mm2,red,S1 positive,3,S1 positive,S1,positive,1465,4 ft 9 3/4 in,S1a positive (M8),50 mm2 x M8,22 mm,positive bus bar stud 1 (M10),50 mm2 x M10,22 mm,90° clockwise,"2 x 50 mm, shrink 19/6","150 A bolt-down, at battery",
-6,Remnant 2 of 2: red end,50 mm2,red,S2 positive,5,S2 positive,S2,positive,1465,4 ft 9 3/4 in,S2a positive (M8),50 mm2 x M8,22 mm,positive bus bar stud 3 (M10),50 mm2 x M10,22 mm,90° clockwise,"2 x 50 mm, shrink 19/6","150 A bolt-down, at battery",
+1,Remnant 1 of 2: black end,50 mm2,black,S1 negative,6,S1 negative,S1,negative,1465,4 ft 9 3/4 in,S1b negative (M8),50 mm2 x M8,22 mm,"negative bus bar, stud 1 (M10)",50 mm2 x M10,22 mm,90° clockwise,"2 x 50 mm, shrink 19/6",,
+2,Remnant 1 of 2: black end,50 mm2,black,S2 negative,8,S2 negative,S2,negative,1465,4 ft 9 3/4 in,S2b negative (M8),50 mm2 x M8,22 mm,"negative bus bar, stud 3 (M10)",50 mm2 x M10,22 mm,90° clockwise,"2 x 50 mm, shrink 19/6",,
+3,Remnant 1 of 2: black end,50 mm2,black,inverter negative,7,inverter negative,,negative,1390,4 ft 6 3/4 in,"negative bus bar, stud 2 (M10)",50 mm2 x M10,22 mm,inverter negative (M8),50 mm2 x M8,22 mm,0°,"2 x 50 mm, shrink 19/6",,
+4,Remnant 2 of 2: red end,50 mm2,red,inverter positive,4,inverter positive,,positive,1490,4 ft 10 3/4 in,"positive bus bar, stud 2 (M10)",50 mm2 x M10,22 mm,inverter positive (M8),50 mm2 x M8,22 mm,0°,"2 x 50 mm, shrink 19/6",,
+5,Remnant 2 of 2: red end,50 mm2,red,S1 positive,3,S1 positive,S1,positive,1465,4 ft 9 3/4 in,S1a positive (M8),50 mm2 x M8,22 mm,"positive bus bar, stud 1 (M10)",50 mm2 x M10,22 mm,90° clockwise,"2 x 50 mm, shrink 19/6","150 A bolt-down, at battery",
+6,Remnant 2 of 2: red end,50 mm2,red,S2 positive,5,S2 positive,S2,positive,1465,4 ft 9 3/4 in,S2a positive (M8),50 mm2 x M8,22 mm,"positive bus bar, stud 3 (M10)",50 mm2 x M10,22 mm,90° clockwise,"2 x 50 mm, shrink 19/6","150 A bolt-down, at battery",
 7,Remnant 2 of 2: red end,50 mm2,red,S1 jumper,1,S1 jumper,S1,link,310,1 ft 0 1/4 in,S1a negative (M8),50 mm2 x M8,22 mm,S1b positive (M8),50 mm2 x M8,22 mm,0°,"2 x 50 mm, shrink 19/6",,
 8,Remnant 2 of 2: red end,50 mm2,red,S2 jumper,2,S2 jumper,S2,link,310,1 ft 0 1/4 in,S2a negative (M8),50 mm2 x M8,22 mm,S2b positive (M8),50 mm2 x M8,22 mm,0°,"2 x 50 mm, shrink 19/6",,
 """  # noqa: E501
@@ -182,3 +182,13 @@ def test_who_works_in_feet_buys_in_feet():
     bought = [(line["description"], line["unit"]) for line in lines if line["kind"] in ("cable", "heat-shrink")]
     assert ("heat-shrink shrink 19/6, black", "piece of 3 ft 11 1/4 in") in bought
     assert not [words for words in bought if " m" in words[1]]
+
+
+@pytest.mark.parametrize("name", ["plan", "inch_plan", "large_plan", "hostile_plan"])
+def test_every_cable_end_is_on_one_stud(name, request):
+    plan = request.getfixturevalue(name)
+    lines = termination_rows(plan)
+    assert len({line.at for line in lines}) == len(lines)
+    assert {line.at for line in lines} >= {end.at for c in plan.cables for end in (c.start, c.finish)}
+    lugs = sorted(name for line in lines for name in line.stack if name != "free")
+    assert lugs == sorted([c.name for c in plan.cables] * 2)
