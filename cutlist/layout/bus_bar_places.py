@@ -14,19 +14,18 @@ import numpy as np
 from cutlist.bank.bus_bars import BarPlace
 from cutlist.layout.assignment import assign
 from cutlist.layout.cells import Cells
-from cutlist.layout.place_costs import Build, Classes, PlaceCosts
+from cutlist.layout.place_costs import Build, PlaceCosts
 from cutlist.layout.place_problem import PlaceProblem
 from cutlist.layout.place_search import (
     Found,
     Spot,
-    classes_of,
     room_left,
     search,
 )
 from cutlist.layout.place_sides import Side, run_tables, side_of
 from cutlist.layout.tidy_places import tidied
 from cutlist.layout.yardsticks import DROP_STEP_V, LeastCost, LeastDrop, LeastMetres, LeastTarget
-from cutlist.stock.price_table import IMPOSSIBLE, SPLIT
+from cutlist.stock.price_table import IMPOSSIBLE, SPLIT, Whole
 
 
 @dataclass(frozen=True)
@@ -141,19 +140,17 @@ def placing(
     Raises ValueError if nothing in stock serves.
     """
     layouts = [_layout(problem, side, spot) for side, spot in zip(sides, spots, strict=True)]
-    classes = classes_at(problem, costs, layouts)
-    build = costs.build(classes, least_drop=least_drop)
+    build = costs.build(class_row(costs, layouts[0]), class_row(costs, layouts[1]), least_drop=least_drop)
     total_um = costs.leads_bought * sum(build.lead_cuts_um) + sum(build.feeder_cuts_um)
     target_m = max(max(layout.lead_runs_m) for layout in layouts)
     return Placing(layouts[0], layouts[1], target_m, build, total_um, spots)
 
 
-def classes_at(problem: PlaceProblem, costs: PlaceCosts, layouts: list[PoleLayout]) -> Classes:
-    rows = []
-    for layout in layouts:
-        lead = costs.lead_class(np.array([max(layout.lead_runs_m)]))
-        rows.append(np.column_stack([lead, costs.feeder_class(layout.pole, np.array([layout.feeder_runs_m]))]))
-    return classes_of(problem, rows[0], rows[1])
+def class_row(costs: PlaceCosts, layout: PoleLayout) -> Whole:
+    """The class (1, 1 + feeders) of one pole as laid out."""
+    lead = costs.lead_class(np.array([max(layout.lead_runs_m)]))
+    feeders = np.array([layout.feeder_runs_m]).reshape(1, -1)
+    return np.column_stack([lead, costs.feeder_class(layout.pole, feeders)])
 
 
 def _layout(problem: PlaceProblem, side: Side, spot: Spot) -> PoleLayout:
@@ -189,7 +186,11 @@ def _least_target(
     problem: PlaceProblem, costs: PlaceCosts, sides: tuple[Side, Side], spots: tuple[Spot, Spot]
 ) -> tuple[Spot, Spot]:
     layouts = [_layout(problem, side, spot) for side, spot in zip(sides, spots, strict=True)]
-    yard = LeastTarget(costs, classes_at(problem, costs, layouts))
+    rows = [class_row(costs, layout) for layout in layouts]
+    leads = [int(row[0, 0]) for row in rows]
+    if problem.poles_alike:
+        leads = [max(leads)] * 2
+    yard = LeastTarget(costs, (leads[0], leads[1]), (rows[0][0, 1:], rows[1][0, 1:]))
     least = search(problem, sides, yard, known=spots, finest_m=0.0002, most_cells=5_000, near_enough=2)
     assert least.spots is not None
     return tidied(problem, sides, yard, least.spots, least.score)

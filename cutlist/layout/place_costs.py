@@ -15,11 +15,11 @@ from decimal import Decimal
 from itertools import product
 
 import numpy as np
-from numpy.typing import NDArray
 
 from cutlist.layout.place_problem import Array, ConductorChoice, PlaceProblem
-from cutlist.stock.price_table import IMPOSSIBLE, SPLIT, Whole, least_costs, measure_for
+from cutlist.stock.price_table import IMPOSSIBLE, SPLIT, Whole, distinct_rows, least_costs, measure_for
 
+POLES = ("positive", "negative")
 NEVER = 1 << 40  # the class of a run that is too long for a rule, or not known
 SAME_MARK = 1e-6  # an excess of this share of a rounding step does not count: it is the last bit of a square root
 
@@ -35,21 +35,6 @@ class Build:
     lead_cuts_um: tuple[int, int]  # positive, negative
     feeder_cuts_um: tuple[int, ...]  # in the order of the problem's feeders
     drops_v: tuple[float, ...]  # of each circuit
-
-
-@dataclass(frozen=True)
-class Classes:
-    """Classes of q placements: leads (q, 2) of the positive and the negative pole, feeders (q, k) of each."""
-
-    leads: Whole
-    positive: Whole
-    negative: Whole
-
-    def __len__(self) -> int:
-        return len(self.leads)
-
-    def total_um(self, leads_bought: int) -> Whole:
-        return leads_bought * self.leads.sum(axis=1) + self.positive.sum(axis=1) + self.negative.sum(axis=1)
 
 
 class PlaceCosts:
@@ -80,7 +65,14 @@ class PlaceCosts:
             )
             for feeder in problem.feeders
         }
-        self._known: dict[tuple[str, str, str], dict[tuple[int, ...], int]] = {}
+        self._known: dict[str, tuple[dict[tuple[int, ...], int], Whole, Array]] = {
+            pole: (
+                {},
+                np.empty((len(self.choices), 0), dtype=np.int64),
+                np.empty((len(self.choices), len(problem.circuits), 0)),
+            )
+            for pole in POLES
+        }
 
     @property
     def monotone(self) -> bool:
@@ -126,148 +118,184 @@ class PlaceCosts:
         step = self.problem.round_up_um
         return np.maximum(-(-(class_um - allowance_um) // step) * step, 0)
 
-    def costs(self, classes: Classes) -> Whole:
-        """Least cost (q,) over the conductors that hold the drop limit; IMPOSSIBLE where none does, or stock lacks."""
-        found = np.full(len(classes), IMPOSSIBLE, dtype=np.int64)
-        for lead, feeder in self.choices:
-            np.minimum(found, self._cost_of(lead, feeder, classes), out=found)
+    def costs(self, positive: Whole, negative: Whole) -> Whole:
+        """Least cost (m, n) of each class of the positive pole (m, 1 + feeders) beside each of the negative (n, ...).
+
+        Over the conductors that hold the drop limit; IMPOSSIBLE where none does, or where the stock cannot serve.
+        """
+        pairing = self._paired(positive, negative)
+        found = np.full(pairing.shape, IMPOSSIBLE, dtype=np.int64)
+        limits = [circuit.drop_limit_v + 1e-9 for circuit in self.problem.circuits]
+        for number in range(len(self.choices)):
+            total = pairing.costs[0][number][pairing.ids[0]] + pairing.costs[1][number][pairing.ids[1]]
+            for circuit, limit_v in enumerate(limits):
+                total[pairing.drop_v(number, circuit) > limit_v] = IMPOSSIBLE
+            np.minimum(found, total, out=found)
         return found
 
-    def money_of(self, cost: int) -> Decimal | None:
-        return None if cost >= IMPOSSIBLE else self.measure.money(cost)
+    def least_over(self, positive: Whole, negative: Whole) -> Array:
+        """Volts (m, n): how far the worst circuit is over its limit at best (negative: within), if stock can serve."""
+        pairing = self._paired(positive, negative)
+        best = np.full(pairing.shape, np.inf)
+        for number in range(len(self.choices)):
+            stocked = pairing.costs[0][number][pairing.ids[0]] + pairing.costs[1][number][pairing.ids[1]] < IMPOSSIBLE
+            worst = np.full(pairing.shape, -np.inf if self.problem.circuits else 0.0)
+            for circuit, rule in enumerate(self.problem.circuits):
+                np.maximum(worst, pairing.drop_v(number, circuit) - rule.drop_limit_v, out=worst)
+            np.minimum(best, np.where(stocked, worst, np.inf), out=best)
+        return best
 
-    def drops(self, classes: Classes, lead: ConductorChoice, feeder: ConductorChoice | None) -> Array:
-        """Volts (circuits, q) lost in leads, feeders and what lies beyond."""
-        problem = self.problem
-        lead_m = sum(self.cut_um(classes.leads[:, i], _allowance(lead, pole)) for i, pole in enumerate(POLES)) / 1e6
-        lead_v = problem.current_a * lead_m * lead.ohm_per_m / max(len(problem.strings), 1)
-        feeder_v = {}
-        for pole, table in zip(POLES, (classes.positive, classes.negative), strict=True):
-            for i, end in enumerate(problem.feeders_of(pole)):
-                assert feeder is not None  # a problem with feeders has conductors for them
-                cut_m = self.cut_um(table[:, i], end.allowance_um + _allowance(feeder, pole)) / 1e6
-                feeder_v[end.name] = end.current_a * cut_m * feeder.ohm_per_m
-        rows = [
-            lead_v + sum(feeder_v[name] for name in circuit.feeders) + circuit.other_v for circuit in problem.circuits
-        ]
-        return np.array(rows).reshape(len(rows), len(classes))
+    def total_um(self, positive: Whole, negative: Whole) -> Whole:
+        """Micrometres of run (m, n) in all leads bought and all feeders."""
+        leads = self._leads(positive, negative)
+        feeders = positive[:, 1:].sum(axis=1)[:, None] + negative[:, 1:].sum(axis=1)[None, :]
+        return self.leads_bought * (leads[0] + leads[1]) + feeders
 
-    def build(self, classes: Classes, *, least_drop: bool = False) -> Build:
-        """The cheapest conductors of one class; of equal cost those of least drop, then in the order given.
+    def _leads(self, positive: Whole, negative: Whole) -> tuple[Whole, Whole]:
+        shape = (len(positive), len(negative))
+        first, second = (np.broadcast_to(x, shape) for x in (positive[:, :1], negative[:, 0][None, :]))
+        if not self.problem.poles_alike:
+            return first, second
+        longer = np.maximum(first, second)
+        return longer, longer
+
+    def _paired(self, positive: Whole, negative: Whole) -> _Pairing:
+        """What each pole must build in each pair: few things, since many pairs ask for the same."""
+        tables, ids = [], []
+        for pole, rows, leads in zip(POLES, (positive, negative), self._leads(positive, negative), strict=True):
+            values, rank = np.unique(leads, return_inverse=True)
+            feeders, which = distinct_rows(rows[:, 1:])
+            rank = rank.reshape(leads.shape)
+            beside = which[:, None] if pole == "positive" else which[None, :]
+            asked = np.zeros((len(values), len(feeders)), dtype=bool)
+            asked[rank, beside] = True
+            lead, feeder = np.nonzero(asked)
+            number = np.zeros(asked.shape, dtype=np.int64)
+            number[lead, feeder] = np.arange(len(lead))
+            tables.append(self._pole_table(pole, np.column_stack([values[lead], feeders[feeder]])))
+            ids.append(number[rank, beside])
+        return _Pairing((ids[0], ids[1]), (tables[0][0], tables[1][0]), (tables[0][1], tables[1][1]), self._other_v)
+
+    def build(self, positive: Whole, negative: Whole, *, least_drop: bool = False) -> Build:
+        """The cheapest conductors of one class (1, 1 + feeders) of each pole; of equal cost those of least drop.
 
         With `least_drop` the drop decides first and no drop limit is asked for. Raises ValueError if the class
         cannot be built.
         """
+        pairing = self._paired(positive, negative)
         ranked = []
-        for number, (lead, feeder) in enumerate(self.choices):
-            cost_of = self._stocked_cost if least_drop else self._cost_of
-            cost = int(cost_of(lead, feeder, classes)[0])
-            if cost < IMPOSSIBLE:
-                drops = tuple(float(v) for v in self.drops(classes, lead, feeder)[:, 0])
-                worst = max(drops, default=0.0)
-                ranked.append(
-                    ((worst, cost, number) if least_drop else (cost, worst, number), cost, drops, lead, feeder)
-                )
+        for number in range(len(self.choices)):
+            cost = int(pairing.costs[0][number][0] + pairing.costs[1][number][0])
+            drops = tuple(float(pairing.drop_v(number, c)[0, 0]) for c in range(len(self.problem.circuits)))
+            over = [v - circuit.drop_limit_v for v, circuit in zip(drops, self.problem.circuits, strict=True)]
+            worst = max(over, default=0.0)
+            if cost < IMPOSSIBLE and (least_drop or worst <= 1e-9):
+                ranked.append(((worst, cost, number) if least_drop else (cost, worst, number), cost, drops))
         if not ranked:
             raise ValueError("no conductor in stock serves these runs within the drop limit")
-        _, cost, drops, lead, feeder = min(ranked, key=lambda r: r[0])
-        cuts = [int(self.cut_um(classes.leads[:, i], _allowance(lead, p))[0]) for i, p in enumerate(POLES)]
-        columns = {pole: iter(range(len(self.problem.feeders_of(pole)))) for pole in POLES}
+        (_, _, number), cost, drops = min(ranked)
+        lead, feeder = self.choices[number]
+        leads = [int(table[0, 0]) for table in self._leads(positive, negative)]
+        lead_cuts = [int(self.cut_um(np.array(x), _allowance(lead, p))) for x, p in zip(leads, POLES, strict=True)]
+        ends = {"positive": iter(positive[0, 1:]), "negative": iter(negative[0, 1:])}
         feeder_cuts = []
         for end in self.problem.feeders:
-            table = classes.positive if end.pole == "positive" else classes.negative
             assert feeder is not None  # a problem with feeders has conductors for them
-            allowance = end.allowance_um + _allowance(feeder, end.pole)
-            feeder_cuts.append(int(self.cut_um(table[:, next(columns[end.pole])], allowance)[0]))
+            feeder_cuts.append(int(self.cut_um(next(ends[end.pole]), end.allowance_um + _allowance(feeder, end.pole))))
         return Build(
             self.measure.money(cost),
             cost % SPLIT,
             lead.name,
             feeder.name if feeder else "",
-            (cuts[0], cuts[1]),
+            (lead_cuts[0], lead_cuts[1]),
             tuple(feeder_cuts),
             drops,
         )
 
-    def least_drop(self, classes: Classes) -> Array:
-        """Volts (q,): how far the worst circuit is over its limit at best (negative: within it), if stock can serve."""
-        best = np.full(len(classes), np.inf)
-        limits = np.array([circuit.drop_limit_v for circuit in self.problem.circuits])[:, None]
-        for lead, feeder in self.choices:
-            over = (self.drops(classes, lead, feeder) - limits).max(axis=0)
-            stocked = self._stocked_cost(lead, feeder, classes) < IMPOSSIBLE
-            np.minimum(best, np.where(stocked, over, np.inf), out=best)
-        return best
+    @property
+    def _other_v(self) -> list[float]:
+        return [circuit.other_v for circuit in self.problem.circuits]
 
-    def _cost_of(self, lead: ConductorChoice, feeder: ConductorChoice | None, classes: Classes) -> Whole:
-        allowed = _within_rules(classes)
-        if self.problem.circuits:
-            limits = np.array([circuit.drop_limit_v for circuit in self.problem.circuits])[:, None]
-            allowed &= (self.drops(classes, lead, feeder) <= limits + 1e-9).all(axis=0)
-        found = np.full(len(classes), IMPOSSIBLE, dtype=np.int64)
-        rows = np.flatnonzero(allowed)
-        if len(rows):
-            chosen = Classes(classes.leads[rows], classes.positive[rows], classes.negative[rows])
-            found[rows] = self._stocked_cost(lead, feeder, chosen)
-        return found
+    def _pole_table(self, pole: str, rows: Whole) -> tuple[Whole, Array]:
+        """Cost (choices, q) and drop (choices, circuits, q) of a pole's classes (q, 1 + feeders); remembered."""
+        numbers, costs, drops = self._known[pole]
+        keys = [tuple(row) for row in rows.tolist()]
+        missing = [i for i, key in enumerate(keys) if key not in numbers]
+        if missing:
+            fresh = [self._fresh(pole, lead, feeder, rows[missing]) for lead, feeder in self.choices]
+            numbers.update((keys[i], len(numbers)) for i in missing)
+            costs = np.hstack([costs, np.stack([cost for cost, _ in fresh])])
+            drops = np.concatenate([drops, np.stack([drop for _, drop in fresh])], axis=2)
+            self._known[pole] = (numbers, costs, drops)
+        order = [numbers[key] for key in keys]
+        return costs[:, order], drops[:, :, order]
 
-    def _stocked_cost(self, lead: ConductorChoice, feeder: ConductorChoice | None, classes: Classes) -> Whole:
-        """What the pieces cost, whatever the drop."""
-        total = np.zeros(len(classes), dtype=np.int64)
-        for i, (pole, table) in enumerate(zip(POLES, (classes.positive, classes.negative), strict=True)):
-            total += self._pole_cost(pole, lead, feeder, classes.leads[:, i], table)
-        if self.measure.first == "money":
-            other = lead.other_price + (feeder.other_price if feeder else 0)
-            total += self.measure.units(other) * SPLIT
-        return np.where(total >= IMPOSSIBLE, IMPOSSIBLE, total)
+    def _fresh(
+        self, pole: str, lead: ConductorChoice, feeder: ConductorChoice | None, rows: Whole
+    ) -> tuple[Whole, Array]:
+        problem = self.problem
+        ends = problem.feeders_of(pole)
+        leads_um = self.cut_um(rows[:, 0], _allowance(lead, pole))
+        feeders_um = np.empty((len(rows), len(ends)), dtype=np.int64)
+        for i, end in enumerate(ends):
+            assert feeder is not None  # a problem with feeders has conductors for them
+            feeders_um[:, i] = self.cut_um(rows[:, 1 + i], end.allowance_um + _allowance(feeder, pole))
+        drops = np.empty((len(problem.circuits), len(rows)))
+        for number, circuit in enumerate(problem.circuits):
+            drops[number] = problem.current_a * leads_um / 1e6 * lead.ohm_per_m / len(problem.strings)
+            for i, end in enumerate(ends):
+                if feeder is not None and end.name in circuit.feeders:
+                    drops[number] += end.current_a * feeders_um[:, i] / 1e6 * feeder.ohm_per_m
+        cost = np.full(len(rows), IMPOSSIBLE, dtype=np.int64)
+        fits = np.flatnonzero((rows < NEVER).all(axis=1))
+        if len(fits):
+            cost[fits] = self._pieces_cost(pole, lead, feeder, leads_um[fits], feeders_um[fits])
+        return cost, drops
 
-    def _pole_cost(
+    def _pieces_cost(
         self, pole: str, lead: ConductorChoice, feeder: ConductorChoice | None, leads_um: Whole, feeders_um: Whole
     ) -> Whole:
         """Pieces of one pole: leads, feeders and what else is cut from the same spools, by conductor."""
-        known = self._known.setdefault((pole, lead.name, feeder.name if feeder else ""), {})
-        distinct, back = np.unique(np.column_stack([leads_um, feeders_um]), axis=0, return_inverse=True)
-        keys = [tuple(row) for row in distinct.tolist()]
-        missing = [i for i, key in enumerate(keys) if key not in known]
-        if missing:
-            fresh = self._fresh_pole_cost(pole, lead, feeder, distinct[missing])
-            known.update(zip([keys[i] for i in missing], fresh.tolist(), strict=True))
-        return np.array([known[key] for key in keys], dtype=np.int64)[back.reshape(-1)]
-
-    def _fresh_pole_cost(self, pole: str, lead: ConductorChoice, feeder: ConductorChoice | None, rows: Whole) -> Whole:
         problem = self.problem
-        ends = problem.feeders_of(pole)
-        lead_cuts = self.cut_um(rows[:, :1], _allowance(lead, pole))
-        feeder_cuts = np.empty((len(rows), len(ends)), dtype=np.int64)
-        for i, end in enumerate(ends):
-            assert feeder is not None
-            feeder_cuts[:, i] = self.cut_um(rows[:, 1 + i], end.allowance_um + _allowance(feeder, pole))
-        total = np.zeros(len(rows), dtype=np.int64)
-        for name in sorted({lead.name, *([feeder.name] if feeder and ends else [])}):
+        total = np.zeros(len(leads_um), dtype=np.int64)
+        with_feeders = feeder is not None and feeders_um.shape[1] > 0
+        for name in sorted({lead.name, *([feeder.name] if feeder is not None and with_feeders else [])}):
             counts: list[int] = []
-            lengths: list[NDArray[np.int64]] = []
+            lengths: list[Whole] = []
             if name == lead.name:
                 counts.append(self.leads_bought)
-                lengths.append(lead_cuts)
-            if feeder and name == feeder.name and ends:
-                counts += [1] * len(ends)
-                lengths.append(feeder_cuts)
+                lengths.append(leads_um[:, None])
+            if feeder is not None and with_feeders and name == feeder.name:
+                counts += [1] * feeders_um.shape[1]
+                lengths.append(feeders_um)
             for piece in problem.other_pieces:
                 if (piece.conductor, piece.colour) == (name, problem.colour_of(pole)):
                     counts.append(piece.count)
-                    lengths.append(np.full((len(rows), 1), piece.length_um, dtype=np.int64))
+                    lengths.append(np.full((len(leads_um), 1), piece.length_um, dtype=np.int64))
             cable = problem.stock.cable(name, problem.colour_of(pole))
             total += least_costs(cable, problem.stock.rules, self.measure, counts, np.hstack(lengths))
+        if self.measure.first == "money" and pole == "positive":  # what comes with the conductors, once
+            total += self.measure.units(lead.other_price + (feeder.other_price if feeder else 0)) * SPLIT
         return np.where(total >= IMPOSSIBLE, IMPOSSIBLE, total)
 
 
-POLES = ("positive", "negative")
+@dataclass(frozen=True, eq=False)
+class _Pairing:
+    """Pairs (m, n) by what each pole must build: ids (m, n) into the costs and drops of the few distinct things."""
+
+    ids: tuple[Whole, Whole]
+    costs: tuple[Whole, Whole]  # (choices, q) of each pole
+    drops: tuple[Array, Array]  # (choices, circuits, q)
+    other_v: list[float]
+
+    @property
+    def shape(self) -> tuple[int, ...]:
+        return self.ids[0].shape
+
+    def drop_v(self, choice: int, circuit: int) -> Array:
+        parts = [drop[choice, circuit][ids] for drop, ids in zip(self.drops, self.ids, strict=True)]
+        return np.asarray(parts[0] + parts[1] + self.other_v[circuit])
 
 
 def _allowance(choice: ConductorChoice, pole: str) -> int:
     return choice.positive_allowance_um if pole == "positive" else choice.negative_allowance_um
-
-
-def _within_rules(classes: Classes) -> NDArray[np.bool_]:
-    every = np.hstack([classes.leads, classes.positive, classes.negative])
-    return np.asarray((every < NEVER).all(axis=1))

@@ -25,10 +25,9 @@ from cutlist.layout.cells import (
     shut_cells,
     whole_seats,
 )
-from cutlist.layout.place_costs import Classes
 from cutlist.layout.place_problem import Array, PlaceProblem
 from cutlist.layout.place_sides import Reach, Side, ideal_reach, least_reach, reach_at_centres, run_tables
-from cutlist.stock.price_table import IMPOSSIBLE, Whole
+from cutlist.stock.price_table import IMPOSSIBLE, Whole, distinct_rows
 
 FIRST_CELL_M = 0.080
 FINEST_M = 0.00002  # cells are not halved below this size: far below what a person can mark
@@ -46,7 +45,7 @@ class Yardstick(Protocol):
 
     def feeder_class(self, pole: str, runs_m: Array) -> Whole: ...
 
-    def score(self, classes: Classes) -> Whole: ...
+    def scores(self, positive: Whole, negative: Whole) -> Whole: ...
 
 
 @dataclass(frozen=True)
@@ -104,7 +103,7 @@ def search(
     """
     best, cutoff = known, IMPOSSIBLE
     if known is not None:
-        cutoff = score_of_pair(problem, sides, yard, known)
+        cutoff = score_of_pair(sides, yard, known)
     alive = [whole_seats(side.seats, FIRST_CELL_M) for side in sides]
     leaves: list[list[Cells]] = [[], []]
     examined, finest, lowest = 0, FIRST_CELL_M, IMPOSSIBLE
@@ -123,7 +122,7 @@ def search(
             if min(len(cells) for cells in alive) == 0:
                 break
             rows = [_rows(side, yard, cells, reach_of(side, cells)) for side, cells in zip(sides, alive, strict=True)]
-            bounds = [_bounds(problem, yard, rows, i, cutoff) for i in (0, 1)]
+            bounds = [_bounds(yard, rows, i, cutoff) for i in (0, 1)]
             for i in (0, 1):
                 out = bounds[i] >= cutoff
                 leaves[i].append(alive[i][out])
@@ -156,17 +155,9 @@ def search(
     return Found(best, cutoff, min(lowest, cutoff), examined, finest, covered, open_cells)
 
 
-def classes_of(problem: PlaceProblem, positive: Whole, negative: Whole) -> Classes:
-    """The classes of pairs, row by row: (q, 1 + feeders) of each pole."""
-    leads = np.column_stack([positive[:, 0], negative[:, 0]])
-    if problem.poles_alike:
-        leads = np.repeat(leads.max(axis=1)[:, None], 2, axis=1)
-    return Classes(leads, positive[:, 1:], negative[:, 1:])
-
-
-def score_of_pair(problem: PlaceProblem, sides: tuple[Side, Side], yard: Yardstick, spots: tuple[Spot, Spot]) -> int:
+def score_of_pair(sides: tuple[Side, Side], yard: Yardstick, spots: tuple[Spot, Spot]) -> int:
     rows = [_true_row(side, yard, spot) for side, spot in zip(sides, spots, strict=True)]
-    return int(yard.score(classes_of(problem, rows[0], rows[1]))[0])
+    return int(yard.scores(rows[0], rows[1])[0, 0])
 
 
 def apart_enough(
@@ -212,30 +203,23 @@ def _rows_at_centres(side: Side, yard: Yardstick, cells: Cells) -> Rows:
     return _rows(side, yard, fit, reach_at_centres(side, fit))
 
 
-def _bounds(problem: PlaceProblem, yard: Yardstick, rows: list[Rows], of: int, cutoff: int) -> Whole:
+def _bounds(yard: Yardstick, rows: list[Rows], of: int, cutoff: int) -> Whole:
     """For each cell of one pole (q,) what no place in it scores below, beside any cell of the other pole."""
     mine, other = rows[of].distinct, undominated(rows[1 - of].distinct)
-    ideal = np.repeat(other.min(axis=0)[None, :], len(mine), axis=0)
-    bound = _score(problem, yard, of, mine, ideal)
+    bound = _scores(yard, of, mine, other.min(axis=0)[None, :])[:, 0]
     near = np.flatnonzero(bound < cutoff)
     if len(other) > 1 and len(near):
-        bound[near] = _scores(problem, yard, of, mine[near], other).min(axis=1)
+        bound[near] = _scores(yard, of, mine[near], other).min(axis=1)
     return bound[rows[of].which].min(axis=1)
 
 
-def _score(problem: PlaceProblem, yard: Yardstick, of: int, mine: Whole, other: Whole) -> Whole:
-    positive, negative = (mine, other) if of == 0 else (other, mine)
-    return yard.score(classes_of(problem, positive, negative))
-
-
-def _scores(problem: PlaceProblem, yard: Yardstick, of: int, mine: Whole, other: Whole) -> Whole:
+def _scores(yard: Yardstick, of: int, mine: Whole, other: Whole) -> Whole:
     """Every class of mine (m) beside every class of the other pole (n): (m, n)."""
     table = np.empty((len(mine), len(other)), dtype=np.int64)
     step = max(1, QUESTIONS // len(other))
     for start in range(0, len(mine), step):
         some = mine[start : start + step]
-        pairs = _score(problem, yard, of, np.repeat(some, len(other), axis=0), np.tile(other, (len(some), 1)))
-        table[start : start + step] = pairs.reshape(len(some), len(other))
+        table[start : start + step] = yard.scores(some, other) if of == 0 else yard.scores(other, some).T
     return table
 
 
@@ -263,7 +247,7 @@ def _with_partner(
     first, second = rows
     if len(first.cells) * len(second.cells) > PAIRS or len(first.distinct) * len(second.distinct) > PAIRS:
         return None
-    good = _scores(problem, yard, 0, first.distinct, second.distinct) < cutoff
+    good = _scores(yard, 0, first.distinct, second.distinct) < cutoff
     by_cell = np.zeros((len(first.cells), good.shape[1]), dtype=bool)
     for way in range(first.which.shape[1]):
         by_cell |= good[first.which[:, way]]
@@ -328,8 +312,7 @@ def _claimed_pair(
 ) -> tuple[int, list[tuple[int, int]]] | None:
     wanted = []
     for i in (0, 1):
-        ideal = np.repeat(rows[1 - i].distinct.min(axis=0)[None, :], len(rows[i].distinct), axis=0)
-        score = _score(problem, yard, i, rows[i].distinct, ideal)
+        score = _scores(yard, i, rows[i].distinct, rows[1 - i].distinct.min(axis=0)[None, :])[:, 0]
         order = np.argsort(score, kind="stable")
         wanted.append(rows[i].distinct[order[score[order] < cutoff]])
     if not len(wanted[0]) or not len(wanted[1]):
@@ -339,7 +322,7 @@ def _claimed_pair(
     if best is not None or not _pairs_bound(problem):
         return best
     first, second = wanted[0][:most], wanted[1][:most]
-    score = _scores(problem, yard, 0, first, second).reshape(-1)
+    score = _scores(yard, 0, first, second).reshape(-1)
     order = np.argsort(score, kind="stable")
     order = order[score[order] < cutoff]
     for last in (False, True):  # one bar of each class, the first or the last: most classes hold but a few
@@ -358,7 +341,7 @@ def _undominated_pair(
 ) -> tuple[int, list[tuple[int, int]]] | None:
     """The best pair of classes that are nowhere bettered, if bars of both may stand together."""
     first, second = undominated(wanted[0]), undominated(wanted[1])
-    score = _scores(problem, yard, 0, first, second).reshape(-1)
+    score = _scores(yard, 0, first, second).reshape(-1)
     for pair in np.argsort(score, kind="stable")[:CLOSE_LOOKS]:
         if score[pair] >= cutoff:
             break
@@ -396,17 +379,6 @@ def _standing_apart(
                 return [(int(cell), int(way)) for cell, way in chosen]
         return None
     return [(int(cell), int(way)) for cell, way in (picks[0][0], picks[1][0])]
-
-
-def distinct_rows(rows: Whole) -> tuple[Whole, NDArray[np.int64]]:
-    """The distinct rows (m, k) in rising order, and for each row which it is; quicker than sorting whole rows."""
-    key = np.zeros(len(rows), dtype=np.int64)
-    for column in rows.T:
-        values, rank = np.unique(column, return_inverse=True)
-        _, key = np.unique(key * len(values) + rank, return_inverse=True)
-    first = np.full(int(key.max(initial=-1)) + 1, len(rows), dtype=np.int64)
-    np.minimum.at(first, key, np.arange(len(rows)))
-    return rows[first], key
 
 
 def _spot(cells: Cells, cell: int, way: int) -> Spot:

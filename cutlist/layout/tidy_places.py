@@ -6,7 +6,7 @@ import numpy as np
 
 from cutlist.layout.cells import Cells, Seat, allowed_points
 from cutlist.layout.place_problem import PlaceProblem
-from cutlist.layout.place_search import Spot, Yardstick, apart_enough, classes_of
+from cutlist.layout.place_search import Spot, Yardstick, apart_enough
 from cutlist.layout.place_sides import Side, reach_at_centres
 from cutlist.stock.price_table import Whole
 
@@ -86,8 +86,8 @@ def _first_that_serves(
     rows = _rows(side, yard, points)
     other_row = _rows(sides[1 - of], yard, other)[0, spots[1 - of].way]
     q, ways, width = rows.shape
-    mine, theirs = rows.reshape(-1, width), np.repeat(other_row[None, :], q * ways, axis=0)
-    score = yard.score(classes_of(problem, *((mine, theirs) if of == 0 else (theirs, mine)))).reshape(q, ways)
+    mine, theirs = rows.reshape(-1, width), other_row[None, :]
+    score = (yard.scores(mine, theirs) if of == 0 else yard.scores(theirs, mine).T).reshape(q, ways)
     serves = np.argwhere(score <= allowed)
     if not len(serves):
         return None

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from cutlist.layout.place_costs import Classes, PlaceCosts
+from cutlist.layout.place_costs import PlaceCosts
 from cutlist.layout.place_problem import Array
 from cutlist.stock.price_table import IMPOSSIBLE, SPLIT, Whole
 
@@ -26,8 +26,8 @@ class LeastCost:
     def feeder_class(self, pole: str, runs_m: Array) -> Whole:
         return self.costs.feeder_class(pole, runs_m)
 
-    def score(self, classes: Classes) -> Whole:
-        cost = self.costs.costs(classes)
+    def scores(self, positive: Whole, negative: Whole) -> Whole:
+        cost = self.costs.costs(positive, negative)
         return np.where(cost >= IMPOSSIBLE, IMPOSSIBLE, cost // SPLIT)
 
 
@@ -37,38 +37,42 @@ class LeastMetres(LeastCost):
 
     most: int
 
-    def score(self, classes: Classes) -> Whole:
-        cost = super().score(classes)
-        return np.where(cost <= self.most, classes.total_um(self.costs.leads_bought), IMPOSSIBLE)
+    def scores(self, positive: Whole, negative: Whole) -> Whole:
+        cost = super().scores(positive, negative)
+        return np.where(cost <= self.most, self.costs.total_um(positive, negative), IMPOSSIBLE)
 
 
 @dataclass(frozen=True)
 class LeastTarget:
-    """The longest lead, among places whose cuts are none longer than `most` allows."""
+    """The longest lead, among places whose cuts are none longer than those of the given classes."""
 
     costs: PlaceCosts
-    most: Classes  # of one placement
+    leads: tuple[int, int]  # classes allowed, of each pole
+    feeders: tuple[Whole, Whole]
 
     def lead_class(self, runs_m: Array) -> Whole:
         return self.costs.lead_um(runs_m)
 
     def feeder_class(self, pole: str, runs_m: Array) -> Whole:
         """Only whether it is within the limit: how far within does not matter."""
-        limit = (self.most.positive if pole == "positive" else self.most.negative)[0]
-        return np.where(self.costs.feeder_class(pole, runs_m) <= limit, limit, IMPOSSIBLE)
+        limit = self.feeders[0 if pole == "positive" else 1]
+        return np.where(self.costs.feeder_class(pole, runs_m) <= limit, 0, IMPOSSIBLE)
 
-    def score(self, classes: Classes) -> Whole:
-        fits = (self.costs.lead_class_of_um(classes.leads) <= self.most.leads).all(axis=1)
-        fits &= (classes.positive < IMPOSSIBLE).all(axis=1) & (classes.negative < IMPOSSIBLE).all(axis=1)
-        return np.where(fits, -(-classes.leads.sum(axis=1) // (2 * TARGET_STEP_UM)), IMPOSSIBLE)
+    def scores(self, positive: Whole, negative: Whole) -> Whole:
+        fits = [
+            (self.costs.lead_class_of_um(rows[:, 0]) <= most) & (rows[:, 1:] < IMPOSSIBLE).all(axis=1)
+            for rows, most in zip((positive, negative), self.leads, strict=True)
+        ]
+        longest = np.maximum(positive[:, :1], negative[:, 0][None, :])
+        return np.where(fits[0][:, None] & fits[1][None, :], -(-longest // TARGET_STEP_UM), IMPOSSIBLE)
 
 
 @dataclass(frozen=True)
 class LeastDrop(LeastCost):
     """How far the worst circuit is over its drop limit, in nanovolts (below nothing when it holds)."""
 
-    def score(self, classes: Classes) -> Whole:
-        over_v = self.costs.least_drop(classes)
+    def scores(self, positive: Whole, negative: Whole) -> Whole:
+        over_v = self.costs.least_over(positive, negative)
         reachable = np.isfinite(over_v)
         steps = np.ceil(np.where(reachable, over_v, 0.0) / DROP_STEP_V).astype(np.int64)
         return np.where(reachable, steps, IMPOSSIBLE)

@@ -95,13 +95,24 @@ def least_costs(
         return np.zeros(len(lengths), dtype=np.int64)
     if cable is None:
         return np.full(len(lengths), IMPOSSIBLE, dtype=np.int64)
-    distinct, back = np.unique(lengths, axis=0, return_inverse=True)
+    distinct, back = distinct_rows(lengths)
     found = np.empty(len(distinct), dtype=np.int64)
     for start in range(0, len(distinct), BATCH):
         part = distinct[start : start + BATCH]
         cost = _Filling(cable, rules, measure, tuple(counts), part).cost()
         found[start : start + BATCH] = np.where(cost >= IMPOSSIBLE // 2, IMPOSSIBLE, cost)
-    return found[back.reshape(-1)]
+    return found[back]
+
+
+def distinct_rows(rows: Whole) -> tuple[Whole, NDArray[np.int64]]:
+    """The distinct rows (m, k) in rising order, and for each row which it is; quicker than sorting whole rows."""
+    key = np.zeros(len(rows), dtype=np.int64)
+    for column in rows.T:
+        values, rank = np.unique(column, return_inverse=True)
+        _, key = np.unique(key * len(values) + rank, return_inverse=True)
+    first = np.full(int(key.max(initial=-1)) + 1, len(rows), dtype=np.int64)
+    np.minimum.at(first, key, np.arange(len(rows)))
+    return rows[first], key
 
 
 class _Filling:
