@@ -15,7 +15,7 @@ import numpy as np
 
 from geometry.check import faults_in_run
 from geometry.find_runs import find_runs
-from geometry.runs import NoRun, Run
+from geometry.runs import NoRun
 from geometry.surplus import grid_around, lay_at_length
 from geometry.surroundings import Surroundings
 from tests.benchmarks.scenes import scene
@@ -64,9 +64,8 @@ def main() -> None:
                     unsound += 1
                     if given.verbose:
                         print(f"{made.name} {request.name} +{share:.0%} {found.surplus_shape}: {faults}")
-    print(
-        f"{asked} asked, {laid} laid ({laid / max(asked, 1):.1%}), {unsound} unsound; {unheld} shortest runs cannot be clamped"
-    )
+    print(f"{asked} asked, {laid} laid ({laid / max(asked, 1):.1%}), {unsound} unsound")
+    print(f"{unheld} shortest runs cannot be clamped")
     print("shapes:", ", ".join(f"{name or 'as it is'} {count}" for name, count in sorted(shapes.items())))
     print(f"time: median {np.median(times) * 1000:.0f} ms, 9 in 10 under {np.quantile(times, 0.9) * 1000:.0f} ms")
 
