@@ -206,14 +206,14 @@ def _rows_at_centres(side: Side, yard: Yardstick, cells: Cells) -> Rows:
 def _bounds(yard: Yardstick, rows: list[Rows], of: int, cutoff: int) -> Whole:
     """For each cell of one pole (q,) what no place in it scores below, beside any cell of the other pole."""
     mine, other = rows[of].distinct, undominated(rows[1 - of].distinct)
-    bound = _scores(yard, of, mine, other.min(axis=0)[None, :])[:, 0]
+    bound = scores_beside(yard, of, mine, other.min(axis=0)[None, :])[:, 0]
     near = np.flatnonzero(bound < cutoff)
     if len(other) > 1 and len(near):
-        bound[near] = _scores(yard, of, mine[near], other).min(axis=1)
+        bound[near] = scores_beside(yard, of, mine[near], other).min(axis=1)
     return bound[rows[of].which].min(axis=1)
 
 
-def _scores(yard: Yardstick, of: int, mine: Whole, other: Whole) -> Whole:
+def scores_beside(yard: Yardstick, of: int, mine: Whole, other: Whole) -> Whole:
     """Every class of mine (m) beside every class of the other pole (n): (m, n)."""
     table = np.empty((len(mine), len(other)), dtype=np.int64)
     step = max(1, QUESTIONS // len(other))
@@ -247,7 +247,7 @@ def _with_partner(
     first, second = rows
     if len(first.cells) * len(second.cells) > PAIRS or len(first.distinct) * len(second.distinct) > PAIRS:
         return None
-    good = _scores(yard, 0, first.distinct, second.distinct) < cutoff
+    good = scores_beside(yard, 0, first.distinct, second.distinct) < cutoff
     by_cell = np.zeros((len(first.cells), good.shape[1]), dtype=bool)
     for way in range(first.which.shape[1]):
         by_cell |= good[first.which[:, way]]
@@ -312,7 +312,7 @@ def _claimed_pair(
 ) -> tuple[int, list[tuple[int, int]]] | None:
     wanted = []
     for i in (0, 1):
-        score = _scores(yard, i, rows[i].distinct, rows[1 - i].distinct.min(axis=0)[None, :])[:, 0]
+        score = scores_beside(yard, i, rows[i].distinct, rows[1 - i].distinct.min(axis=0)[None, :])[:, 0]
         order = np.argsort(score, kind="stable")
         wanted.append(rows[i].distinct[order[score[order] < cutoff]])
     if not len(wanted[0]) or not len(wanted[1]):
@@ -322,7 +322,7 @@ def _claimed_pair(
     if best is not None or not _pairs_bound(problem):
         return best
     first, second = wanted[0][:most], wanted[1][:most]
-    score = _scores(yard, 0, first, second).reshape(-1)
+    score = scores_beside(yard, 0, first, second).reshape(-1)
     order = np.argsort(score, kind="stable")
     order = order[score[order] < cutoff]
     for last in (False, True):  # one bar of each class, the first or the last: most classes hold but a few
@@ -341,7 +341,7 @@ def _undominated_pair(
 ) -> tuple[int, list[tuple[int, int]]] | None:
     """The best pair of classes that are nowhere bettered, if bars of both may stand together."""
     first, second = undominated(wanted[0]), undominated(wanted[1])
-    score = _scores(yard, 0, first, second).reshape(-1)
+    score = scores_beside(yard, 0, first, second).reshape(-1)
     for pair in np.argsort(score, kind="stable")[:CLOSE_LOOKS]:
         if score[pair] >= cutoff:
             break

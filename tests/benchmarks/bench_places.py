@@ -1,0 +1,104 @@
+"""How long it takes to place bus bars, and what simpler ways would cost: `python -m tests.benchmarks.bench_places`.
+
+Invented jobs from seeds, straight runs. The 50 mm grid is priced in the same run by the same table.
+"""
+
+from __future__ import annotations
+
+import random
+import statistics
+import sys
+import time
+from typing import Any
+
+import numpy as np
+
+from cutlist.layout.bus_bar_places import find_places
+from cutlist.layout.landscape import best_on_grid
+from tests.layout.place_cases import problem_of
+
+
+def job(seed: int, strings: int, faces: int, width: int, height: int) -> dict[str, Any]:
+    draw = random.Random(seed)
+    turns = [([1, 0, 0], [0, 1, 0]), ([0, 1, 0], [0, 0, 1]), ([1, 0, 0], [0, 0, 1])]
+    span = 300 * strings
+
+    def point() -> list[int]:
+        return [draw.randint(0, span), draw.randint(0, 800), draw.randint(0, 600)]
+
+    conductors, remnants = [], []
+    for name, ohm, dear in (("35", 0.554, 7.0), ("50", 0.386, 9.5), ("70", 0.272, 13.0)):
+        reels = [
+            {"length_mm": length, "price": round(dear * length / 1000 * draw.uniform(0.75, 0.95), 2)}
+            for length in (10_000, 25_000)
+        ]
+        conductors.append(
+            {
+                "name": name,
+                "ohm_per_km": ohm,
+                "by_metre": {"price": dear, "increment_mm": 1000, "max_mm": None},
+                "reels": reels,
+            }
+        )
+        remnants += [
+            {"conductor": name, "colour": colour, "length_mm": draw.randrange(1500, 9000, 10)}
+            for colour in ("red", "black")
+        ]
+    return {
+        "strings": [{"name": f"S{i + 1}", "plus": point(), "minus": point()} for i in range(strings)],
+        "feeders": {"plus": [span + 800, 0, 900], "minus": [span + 800, 100, 900]},
+        "faces": [
+            {
+                "name": "ABCD"[i],
+                "origin": [draw.randint(0, span), draw.randint(-200, 900), draw.randint(300, 900)],
+                "u": turns[i % 3][0],
+                "v": turns[i % 3][1],
+                "width": width,
+                "height": height,
+            }
+            for i in range(faces)
+        ],
+        "bus_bars": {
+            "studs": strings + 1,
+            "pitch_mm": 30,
+            "lugs_per_stud": 1,
+            "edge_mm": 30,
+            "separation_mm": 100,
+            "orientations_deg": [0, 90],
+        },
+        "lengths": {"lug_allowance_mm": 34, "round_up_mm": 5},
+        "kerf_mm": 2,
+        "current_a": 140,
+        "drop_limit_v": 0.7,
+        "conductors": conductors,
+        "remnants": remnants,
+    }
+
+
+def measure(title: str, count: int, strings: int, faces: int, width: int, height: int) -> None:
+    times, grid_times, gaps, dearer = [], [], [], []
+    for seed in range(count):
+        problem = problem_of(job(seed, strings, faces, width, height))
+        start = time.process_time()
+        found = find_places(problem)
+        times.append(time.process_time() - start)
+        if found.best is None or found.cost is None or found.certificate is None:
+            continue
+        gaps.append(found.certificate.gap)
+        start = time.process_time()
+        grid_cost = best_on_grid(problem, 0.050)
+        grid_times.append(time.process_time() - start)
+        if grid_cost is not None:
+            dearer.append(float(grid_cost / found.cost) - 1)
+    print(
+        f"{title}: {statistics.median(times):.2f} s median, {max(times):.2f} s worst of {count} (processor time);"
+        f" proved {sum(gap == 0 for gap in gaps)} of {len(gaps)}, worst gap {max(gaps, default=0):.3%};"
+        f" a 50 mm grid costs {np.mean(dearer):.1%} more on average, {max(dearer):.1%} at worst,"
+        f" least {min(dearer):.1%}, in {statistics.median(grid_times):.2f} s"
+    )
+
+
+if __name__ == "__main__":
+    rounds = int(sys.argv[1]) if len(sys.argv) > 1 else 10
+    measure("5 strings, 2 faces of 600 x 400", rounds, 5, 2, 600, 400)
+    measure("16 strings, 4 faces of 1200 x 800", rounds, 16, 4, 1200, 800)
