@@ -80,7 +80,7 @@ def landscape(problem: PlaceProblem, places: Places, *, step_m: float = MAP_STEP
         _different(view, grids, places.best, count),
         tuple(_moves(view, places.best)),
         _to_next_step(view, places.best),
-        _front(problem, places.best),
+        _front(view, places.best),
     )
 
 
@@ -288,20 +288,21 @@ def _to_next_step(view: _View, best: Placing) -> float | None:
     return low_m
 
 
-def _front(problem: PlaceProblem, best: Placing) -> tuple[FrontPoint, ...]:
+def _front(view: _View, best: Placing) -> tuple[FrontPoint, ...]:
     """Cost against drop: the drop limits tightened step by step, each time the least cost that still holds them."""
     front = [FrontPoint(best.build.money, best.worst_drop_v, best)]
+    problem, sides = view.problem, view.sides
     share = _used_share(problem, best)
     while problem.circuits and len(front) < FRONT_POINTS and share > 0:
         share -= max(FRONT_STEP * share, 1e-9)
         tighter = replace(
             problem, circuits=tuple(replace(c, drop_limit_v=c.drop_limit_v * share) for c in problem.circuits)
         )
-        view = _View(tighter)
-        found = search(tighter, view.sides, view.yard, finest_m=0.002, most_cells=5_000)
+        costs = view.costs.with_limits(tighter)
+        found = search(tighter, sides, LeastCost(costs), finest_m=0.002, most_cells=5_000)
         if found.spots is None:
             break
-        placed = placing(tighter, view.costs, view.sides, found.spots)
+        placed = placing(tighter, costs, sides, found.spots)
         if placed.build.money == front[-1].cost:
             front.pop()  # the same money buys a smaller drop
         front.append(FrontPoint(placed.build.money, placed.worst_drop_v, placed))

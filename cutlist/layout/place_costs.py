@@ -10,6 +10,7 @@ A run length is therefore replaced by its class: the longest run with the same c
 from __future__ import annotations
 
 from collections.abc import Sequence
+from copy import copy
 from dataclasses import dataclass
 from decimal import Decimal
 from itertools import product
@@ -19,6 +20,7 @@ import numpy as np
 from cutlist.layout.place_problem import Array, ConductorChoice, PlaceProblem
 from cutlist.stock.price_table import IMPOSSIBLE, SPLIT, Whole, distinct_rows, least_costs, measure_for
 
+Asked = tuple[str, tuple[int, ...], bytes]  # conductor, how many of each kind, their lengths
 POLES = ("positive", "negative")
 NEVER = 1 << 40  # the class of a run that is too long for a rule, or not known
 SAME_MARK = 1e-6  # an excess of this share of a rounding step does not count: it is the last bit of a square root
@@ -73,6 +75,12 @@ class PlaceCosts:
             )
             for pole in POLES
         }
+
+    def with_limits(self, problem: PlaceProblem) -> PlaceCosts:
+        """The same prices for a problem that differs in its drop limits only; what is known is shared."""
+        other = copy(self)
+        other.problem = problem
+        return other
 
     @property
     def monotone(self) -> bool:
@@ -222,7 +230,8 @@ class PlaceCosts:
         keys = [tuple(row) for row in rows.tolist()]
         missing = [i for i, key in enumerate(keys) if key not in numbers]
         if missing:
-            fresh = [self._fresh(pole, lead, feeder, rows[missing]) for lead, feeder in self.choices]
+            done: dict[Asked, Whole] = {}  # leads alone cost the same beside any feeder
+            fresh = [self._fresh(pole, lead, feeder, rows[missing], done) for lead, feeder in self.choices]
             numbers.update((keys[i], len(numbers)) for i in missing)
             costs = np.hstack([costs, np.stack([cost for cost, _ in fresh])])
             drops = np.concatenate([drops, np.stack([drop for _, drop in fresh])], axis=2)
@@ -231,7 +240,12 @@ class PlaceCosts:
         return costs[:, order], drops[:, :, order]
 
     def _fresh(
-        self, pole: str, lead: ConductorChoice, feeder: ConductorChoice | None, rows: Whole
+        self,
+        pole: str,
+        lead: ConductorChoice,
+        feeder: ConductorChoice | None,
+        rows: Whole,
+        done: dict[Asked, Whole],
     ) -> tuple[Whole, Array]:
         problem = self.problem
         ends = problem.feeders_of(pole)
@@ -249,11 +263,17 @@ class PlaceCosts:
         cost = np.full(len(rows), IMPOSSIBLE, dtype=np.int64)
         fits = np.flatnonzero((rows < NEVER).all(axis=1))
         if len(fits):
-            cost[fits] = self._pieces_cost(pole, lead, feeder, leads_um[fits], feeders_um[fits])
+            cost[fits] = self._pieces_cost(pole, lead, feeder, leads_um[fits], feeders_um[fits], done)
         return cost, drops
 
     def _pieces_cost(
-        self, pole: str, lead: ConductorChoice, feeder: ConductorChoice | None, leads_um: Whole, feeders_um: Whole
+        self,
+        pole: str,
+        lead: ConductorChoice,
+        feeder: ConductorChoice | None,
+        leads_um: Whole,
+        feeders_um: Whole,
+        done: dict[Asked, Whole],
     ) -> Whole:
         """Pieces of one pole: leads, feeders and what else is cut from the same spools, by conductor."""
         problem = self.problem
@@ -272,8 +292,12 @@ class PlaceCosts:
                 if (piece.conductor, piece.colour) == (name, problem.colour_of(pole)):
                     counts.append(piece.count)
                     lengths.append(np.full((len(leads_um), 1), piece.length_um, dtype=np.int64))
-            cable = problem.stock.cable(name, problem.colour_of(pole))
-            total += least_costs(cable, problem.stock.rules, self.measure, counts, np.hstack(lengths))
+            asked = np.hstack(lengths)
+            key = (name, tuple(counts), asked.tobytes())
+            if key not in done:
+                cable = problem.stock.cable(name, problem.colour_of(pole))
+                done[key] = least_costs(cable, problem.stock.rules, self.measure, counts, asked)
+            total += done[key]
         if self.measure.first == "money" and pole == "positive":  # what comes with the conductors, once
             total += self.measure.units(lead.other_price + (feeder.other_price if feeder else 0)) * SPLIT
         return np.where(total >= IMPOSSIBLE, IMPOSSIBLE, total)
