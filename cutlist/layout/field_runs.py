@@ -1,0 +1,122 @@
+"""Run lengths among obstacles from a table: taut ways to a grid of points on each mounting face, read in between.
+
+A search asks for the runs to a hundred thousand studs; a way past obstacles takes a millisecond. So ways are found once
+to points some centimetres apart on every face. Between them a length is interpolated, and no run can be shorter than
+at a point of the grid less the way from there: moving a stud changes its run by no more than the stud moves.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from cutlist.bank.site import MountingFace
+from cutlist.layout.place_problem import Array
+from geometry.fields import Field
+from geometry.runs import CableShape
+from geometry.space import Space
+
+ON_FACE_M = 1e-6
+
+
+@dataclass(frozen=True, eq=False)
+class _Sheet:
+    """Lengths (terminals, rows along u, columns along v) at the points of one face's grid."""
+
+    face: MountingFace
+    step_a_m: float
+    step_b_m: float
+    lengths_m: Array
+
+    def on_face(self, points: Array) -> tuple[Array, Array, Array]:
+        """Along u, along v (n,), and whether the points lie on the face."""
+        away = points - np.array(self.face.origin)
+        a, b = away @ np.array(self.face.u), away @ np.array(self.face.v)
+        off = np.abs(away @ np.cross(self.face.u, self.face.v))
+        within = (a > -ON_FACE_M) & (a < self.face.width_m + ON_FACE_M)
+        within &= (b > -ON_FACE_M) & (b < self.face.height_m + ON_FACE_M)
+        return a, b, within & (off < ON_FACE_M)
+
+    def corners(self, a: Array, b: Array) -> list[tuple[Array, Array, Array, Array]]:
+        """For each corner of the grid's cell round the points: row, column, distance and share."""
+        rows, columns = self.lengths_m.shape[1] - 1, self.lengths_m.shape[2] - 1
+        i = np.clip(np.floor(a / self.step_a_m), 0, rows - 1).astype(int)
+        j = np.clip(np.floor(b / self.step_b_m), 0, columns - 1).astype(int)
+        s, t = np.clip(a / self.step_a_m - i, 0, 1), np.clip(b / self.step_b_m - j, 0, 1)
+        found = []
+        for di in (0, 1):
+            for dj in (0, 1):
+                far_m = np.hypot(a - (i + di) * self.step_a_m, b - (j + dj) * self.step_b_m)
+                found.append((i + di, j + dj, far_m, (s if di else 1 - s) * (t if dj else 1 - t)))
+        return found
+
+
+class FieldRuns:
+    """Taut lengths from a job's terminals to studs on its faces (elsewhere asked for one by one).
+
+    The bounds hold for these taut ways. They are ways over way points, without the bends that a lug's direction asks
+    for, so the certificate speaks of them and not of the runs that are laid in the end.
+    """
+
+    speaks_of = "taut ways past obstacles, over way points"
+
+    def __init__(
+        self, space: Space, cable: CableShape, terminals: Array, faces: Sequence[MountingFace], step_m: float = 0.05
+    ) -> None:
+        self._terminals = np.unique(np.asarray(terminals, dtype=float).reshape(-1, 3), axis=0)
+        self._row = {tuple(point): i for i, point in enumerate(self._terminals.tolist())}
+        self._field = Field(space, cable, self._terminals)
+        self._sheets = self._sampled(faces, step_m)
+
+    def lengths(self, terminals: Array, studs: Array) -> Array:
+        """Metres (k, n). Raises KeyError for a terminal that was not named at the start."""
+        return self._read(terminals, studs, bounds=False)
+
+    def bounds(self, terminals: Array, studs: Array) -> Array:
+        return self._read(terminals, studs, bounds=True)
+
+    def _sampled(self, faces: Sequence[MountingFace], step_m: float) -> list[_Sheet]:
+        grids, points = [], []
+        for face in faces:
+            count_a, count_b = (max(1, math.ceil(s / step_m - 1e-9)) for s in (face.width_m, face.height_m))
+            step_a, step_b = face.width_m / count_a, face.height_m / count_b
+            a, b = np.meshgrid(step_a * np.arange(count_a + 1), step_b * np.arange(count_b + 1), indexing="ij")
+            u, v = np.array(face.u, dtype=float), np.array(face.v, dtype=float)
+            points.append(np.array(face.origin) + a.reshape(-1, 1) * u + b.reshape(-1, 1) * v)
+            grids.append((face, step_a, step_b, a.shape))
+        if not points:
+            return []
+        table = self._field.lengths_m(np.vstack(points))
+        sheets, start = [], 0
+        for (face, step_a, step_b, shape), some in zip(grids, points, strict=True):
+            lengths = table[:, start : start + len(some)].reshape(len(table), *shape)
+            sheets.append(_Sheet(face, step_a, step_b, lengths))
+            start += len(some)
+        return sheets
+
+    def _read(self, terminals: Array, studs: Array, *, bounds: bool) -> Array:
+        rows = [self._row[tuple(point)] for point in np.asarray(terminals, dtype=float).tolist()]
+        result = np.full((len(rows), len(studs)), np.nan)
+        for sheet in self._sheets:
+            a, b, on = sheet.on_face(studs)
+            here = np.flatnonzero(on & np.isnan(result[0]) if len(rows) else on)
+            if not len(here):
+                continue
+            values = np.full((len(rows), len(here)), -np.inf if bounds else 0.0)
+            for i, j, far_m, share in sheet.corners(a[here], b[here]):
+                corner = sheet.lengths_m[rows][:, i, j]
+                if bounds:
+                    np.maximum(values, np.where(np.isfinite(corner), corner - far_m, -np.inf), out=values)
+                else:  # a corner without share does not count, even where no way leads to it
+                    values += np.where(share > 0, share * np.where(share > 0, corner, 0.0), 0.0)
+            if bounds:  # where no corner has a way, nothing is known but the straight line
+                straight = np.linalg.norm(self._terminals[rows][:, None] - studs[here][None], axis=2)
+                values = np.maximum(values, straight)
+            result[:, here] = values
+        elsewhere = np.flatnonzero(np.isnan(result).any(axis=0))
+        if len(elsewhere):
+            result[:, elsewhere] = self._field.lengths_m(studs[elsewhere])[rows]
+        return result
