@@ -459,6 +459,217 @@ static PyObject *near_boxes(PyObject *self, PyObject *args)
 
 enum { COLUMNS = 13 }; /* of a curve's table: end, before, curvature, straight, then origin, first and second (3 each) */
 
+static void point_along(const double *table, Py_ssize_t pieces, double here, double *point)
+{
+    const double *piece = table, *last = table + COLUMNS * (pieces - 1);
+    here = here < 0 ? 0 : here > last[0] ? last[0] : here;
+    while (piece < last && piece[0] < here)
+        piece += COLUMNS;
+    double local = here - piece[1], turn = local * piece[2];
+    /* a straight goes on along its second, an arc turns from its first towards it */
+    double one = piece[3] != 0 ? 0 : cos(turn), two = piece[3] != 0 ? local : sin(turn);
+    for (int c = 0; c < 3; c++)
+        point[c] = piece[4 + c] + one * piece[7 + c] + two * piece[10 + c];
+}
+
+static double *curve_table(PyObject *object, Py_buffer *view, Py_ssize_t *pieces)
+{
+    double *table = items(object, view, 'd', -1, 0, "table");
+    if (table && (view->len == 0 || view->len % (8 * COLUMNS))) {
+        PyErr_Format(PyExc_ValueError, "table: %d numbers a piece are wanted", (int)COLUMNS);
+        PyBuffer_Release(view);
+        return NULL;
+    }
+    if (table)
+        *pieces = view->len / (8 * COLUMNS);
+    return table;
+}
+
+typedef struct {
+    const Scene *s;
+    const double *table;
+    Py_ssize_t pieces;
+    int64_t solid;
+    double tolerance, enough;
+    double least, place; /* so far, of all solids */
+    int64_t to;
+} Nearest;
+
+static double gap_along(Nearest *n, double here)
+{
+    double point[3];
+    point_along(n->table, n->pieces, here, point);
+    double gap = distance(n->s, n->solid, point);
+    if (gap < n->least) {
+        n->least = gap;
+        n->place = here;
+        n->to = n->solid;
+    }
+    return gap;
+}
+
+/* Whoever moves a metre comes a metre nearer at most: a stretch that cannot hold a lesser distance is left alone. */
+static void nearest_within(Nearest *n, double low, double high, double low_gap, double high_gap)
+{
+    double bound = (low_gap + high_gap - (high - low)) / 2;
+    if (!(bound < n->least - n->tolerance) || n->least < n->enough)
+        return;
+    double middle = (low + high) / 2, gap = gap_along(n, middle);
+    nearest_within(n, low, middle, low_gap, gap);
+    nearest_within(n, middle, high, gap, high_gap);
+}
+
+/* least_along(scene, table (k, 13), from, to, which (n), tolerance, enough) -> least distance, where, to which */
+static PyObject *least_along(PyObject *self, PyObject *args)
+{
+    PyObject *capsule, *table_, *which_, *result = NULL;
+    double from, to;
+    Nearest n = {.least = INFINITY, .to = -1};
+    Py_buffer tv, wv;
+    if (!PyArg_ParseTuple(args, "OOddOdd", &capsule, &table_, &from, &to, &which_, &n.tolerance, &n.enough))
+        return NULL;
+    n.s = scene_of(capsule);
+    if (!n.s)
+        return NULL;
+    if (!(fabs(from) < 1e6 && fabs(to) < 1e6 && from <= to && n.tolerance >= 1e-9)) {
+        PyErr_SetString(PyExc_ValueError, "a stretch from there to there, to that tolerance, cannot be looked at");
+        return NULL;
+    }
+    n.table = curve_table(table_, &tv, &n.pieces);
+    if (!n.table)
+        return NULL;
+    n.place = from;
+    int64_t *which = items(which_, &wv, 'l', -1, 0, "which");
+    if (which) {
+        Py_ssize_t count = wv.len / 8;
+        if (known(n.s, which, count)) {
+            Py_BEGIN_ALLOW_THREADS;
+            for (Py_ssize_t j = 0; j < count; j++) {
+                n.solid = which[j];
+                double low_gap = gap_along(&n, from), high_gap = gap_along(&n, to);
+                nearest_within(&n, from, to, low_gap, high_gap);
+            }
+            Py_END_ALLOW_THREADS;
+            result = Py_BuildValue("ddn", n.least, n.place, (Py_ssize_t)n.to);
+        }
+        PyBuffer_Release(&wv);
+    }
+    PyBuffer_Release(&tv);
+    return result;
+}
+
+/* rods(points (n, 3), rods (m, 2, 3), out (n, m)): distance from each point to each rod. */
+static PyObject *rods(PyObject *self, PyObject *args)
+{
+    PyObject *points_, *rods_, *out_, *result = NULL;
+    Py_buffer pv, rv, ov;
+    Py_ssize_t n, m;
+    if (!PyArg_ParseTuple(args, "OOO", &points_, &rods_, &out_))
+        return NULL;
+    double *points = places(points_, &pv, &n, "points");
+    if (!points)
+        return NULL;
+    double *ends = places(rods_, &rv, &m, "rods");
+    if (ends && m % 2) {
+        PyErr_SetString(PyExc_ValueError, "rods: two ends each are wanted");
+        PyBuffer_Release(&rv);
+        ends = NULL;
+    }
+    if (ends) {
+        m /= 2;
+        double *out = items(out_, &ov, 'd', n * m, 1, "out");
+        if (out) {
+            Py_BEGIN_ALLOW_THREADS;
+            for (Py_ssize_t j = 0; j < m; j++) {
+                const double *a = ends + 6 * j;
+                double way[3] = {a[3] - a[0], a[4] - a[1], a[5] - a[2]};
+                double square = way[0] * way[0] + way[1] * way[1] + way[2] * way[2];
+                for (Py_ssize_t i = 0; i < n; i++) {
+                    const double *p = points + 3 * i;
+                    double off[3] = {p[0] - a[0], p[1] - a[1], p[2] - a[2]};
+                    double share = (off[0] * way[0] + off[1] * way[1] + off[2] * way[2]) / square;
+                    share = share < 0 ? 0 : share > 1 ? 1 : share;
+                    double sum = 0;
+                    for (int c = 0; c < 3; c++) {
+                        double d = off[c] - share * way[c];
+                        sum += d * d;
+                    }
+                    out[i * m + j] = sqrt(sum);
+                }
+            }
+            Py_END_ALLOW_THREADS;
+            PyBuffer_Release(&ov);
+            result = Py_NewRef(Py_None);
+        }
+        PyBuffer_Release(&rv);
+    }
+    PyBuffer_Release(&pv);
+    return result;
+}
+
+/* A field of single precision numbers, one a cell. */
+static float *cells(PyObject *object, Py_buffer *view, const Py_ssize_t *size, int writable)
+{
+    for (int c = 0; c < 3; c++)
+        if (size[c] < 2 || size[c] > MOST_SOLIDS) {
+            PyErr_SetString(PyExc_ValueError, "field: two cells or more each way are wanted");
+            return NULL;
+        }
+    if (PyObject_GetBuffer(object, view, PyBUF_C_CONTIGUOUS | PyBUF_FORMAT | (writable ? PyBUF_WRITABLE : 0)) < 0)
+        return NULL;
+    if (!view->format || strcmp(view->format, "f") || view->len / 4 != size[0] * size[1] * size[2]) {
+        PyErr_SetString(PyExc_ValueError, "field: single precision numbers, one a cell, are wanted");
+        PyBuffer_Release(view);
+        return NULL;
+    }
+    return view->buf;
+}
+
+/* stamp(field (x, y, z) float32, x, y, z, places (n, 3) in cells, reach in cells, pitch, radius): no cell within reach
+   of a place tells more than its distance from there, less the radius. */
+static PyObject *stamp(PyObject *self, PyObject *args)
+{
+    PyObject *field_, *places_, *result = NULL;
+    Py_buffer fv, pv;
+    Py_ssize_t size[3], reach, n;
+    double pitch, radius;
+    if (!PyArg_ParseTuple(args, "OnnnOndd", &field_, &size[0], &size[1], &size[2], &places_, &reach, &pitch, &radius))
+        return NULL;
+    reach = reach < 0 ? 0 : reach > MOST_SOLIDS ? MOST_SOLIDS : reach; /* no grid is larger */
+    float *field = cells(field_, &fv, size, 1);
+    if (!field)
+        return NULL;
+    double *at = places(places_, &pv, &n, "places");
+    if (at) {
+        Py_BEGIN_ALLOW_THREADS;
+        for (Py_ssize_t i = 0; i < n; i++) {
+            Py_ssize_t first[3], last[3];
+            int within = 1;
+            for (int c = 0; c < 3; c++) {
+                double near = rint(at[3 * i + c]);
+                within = within && fabs(near) < 2.0 * MOST_SOLIDS;
+                Py_ssize_t middle = within ? (Py_ssize_t)near : 0;
+                first[c] = middle - reach > 0 ? middle - reach : 0;
+                last[c] = middle + reach < size[c] - 1 ? middle + reach : size[c] - 1;
+            }
+            for (Py_ssize_t x = first[0]; within && x <= last[0]; x++)
+                for (Py_ssize_t y = first[1]; y <= last[1]; y++)
+                    for (Py_ssize_t z = first[2]; z <= last[2]; z++) {
+                        double dx = (double)x - at[3 * i], dy = (double)y - at[3 * i + 1], dz = (double)z - at[3 * i + 2];
+                        float apart = (float)(pitch * sqrt(dx * dx + dy * dy + dz * dz) - radius);
+                        float *cell = field + (x * size[1] + y) * size[2] + z;
+                        if (apart < *cell)
+                            *cell = apart;
+                    }
+        }
+        Py_END_ALLOW_THREADS;
+        PyBuffer_Release(&pv);
+        result = Py_NewRef(Py_None);
+    }
+    PyBuffer_Release(&fv);
+    return result;
+}
+
 /* along(table (k, 13), distances (n), out (n, 3)): points of a curve of straights and arcs, see curve.py. */
 static PyObject *along_curve(PyObject *self, PyObject *args)
 {
@@ -466,32 +677,18 @@ static PyObject *along_curve(PyObject *self, PyObject *args)
     Py_buffer tv, wv, ov;
     if (!PyArg_ParseTuple(args, "OOO", &table_, &wanted_, &out_))
         return NULL;
-    double *table = items(table_, &tv, 'd', -1, 0, "table");
+    Py_ssize_t k;
+    double *table = curve_table(table_, &tv, &k);
     if (!table)
         return NULL;
-    Py_ssize_t k = tv.len / (8 * COLUMNS);
-    double *wanted = NULL;
-    if (k < 1 || tv.len % (8 * COLUMNS))
-        PyErr_Format(PyExc_ValueError, "table: %d numbers a piece are wanted", (int)COLUMNS);
-    else
-        wanted = items(wanted_, &wv, 'd', -1, 0, "distances");
+    double *wanted = items(wanted_, &wv, 'd', -1, 0, "distances");
     if (wanted) {
         Py_ssize_t n = wv.len / 8;
         double *out = items(out_, &ov, 'd', 3 * n, 1, "out");
         if (out) {
             Py_BEGIN_ALLOW_THREADS;
-            for (Py_ssize_t i = 0; i < n; i++) {
-                double here = wanted[i], whole = table[COLUMNS * (k - 1)];
-                here = here < 0 ? 0 : here > whole ? whole : here;
-                const double *piece = table;
-                while (piece < table + COLUMNS * (k - 1) && piece[0] < here)
-                    piece += COLUMNS;
-                double local = here - piece[1], turn = local * piece[2];
-                /* a straight goes on along its second, an arc turns from its first towards it */
-                double one = piece[3] != 0 ? 0 : cos(turn), two = piece[3] != 0 ? local : sin(turn);
-                for (int c = 0; c < 3; c++)
-                    out[3 * i + c] = piece[4 + c] + one * piece[7 + c] + two * piece[10 + c];
-            }
+            for (Py_ssize_t i = 0; i < n; i++)
+                point_along(table, k, wanted[i], out + 3 * i);
             Py_END_ALLOW_THREADS;
             PyBuffer_Release(&ov);
             result = Py_NewRef(Py_None);
@@ -510,47 +707,36 @@ static PyObject *between_cells(PyObject *self, PyObject *args)
     Py_ssize_t size[3], n;
     if (!PyArg_ParseTuple(args, "OnnnOO", &field_, &size[0], &size[1], &size[2], &places_, &out_))
         return NULL;
-    for (int c = 0; c < 3; c++)
-        if (size[c] < 2 || size[c] > MOST_SOLIDS) {
-            PyErr_SetString(PyExc_ValueError, "field: two cells or more each way are wanted");
-            return NULL;
-        }
-    if (PyObject_GetBuffer(field_, &fv, PyBUF_C_CONTIGUOUS | PyBUF_FORMAT) < 0)
+    float *field = cells(field_, &fv, size, 0);
+    if (!field)
         return NULL;
-    if (!fv.format || strcmp(fv.format, "f") || fv.len / 4 != size[0] * size[1] * size[2])
-        PyErr_SetString(PyExc_ValueError, "field: single precision numbers, one a cell, are wanted");
-    else {
-        const float *field = fv.buf;
-        double *at = places(places_, &pv, &n, "places");
-        if (at) {
-            double *out = items(out_, &ov, 'd', n, 1, "out");
-            if (out) {
-                Py_BEGIN_ALLOW_THREADS;
-                for (Py_ssize_t i = 0; i < n; i++) {
-                    Py_ssize_t corner[3];
-                    double share[3];
-                    for (int c = 0; c < 3; c++) {
-                        double most = (double)size[c] - 1.001, p = at[3 * i + c];
-                        p = p > 0 ? p : 0;
-                        p = p < most ? p : most;
-                        corner[c] = (Py_ssize_t)p;
-                        share[c] = p - (double)corner[c];
-                    }
-                    double value = 0;
-                    for (int x = 0; x < 2; x++)
-                        for (int y = 0; y < 2; y++)
-                            for (int z = 0; z < 2; z++)
-                                value += (x ? share[0] : 1 - share[0]) * (y ? share[1] : 1 - share[1]) *
-                                         (z ? share[2] : 1 - share[2]) *
-                                         (double)field[((corner[0] + x) * size[1] + corner[1] + y) * size[2] + corner[2] + z];
-                    out[i] = value;
+    double *at = places(places_, &pv, &n, "places");
+    if (at) {
+        double *out = items(out_, &ov, 'd', n, 1, "out");
+        if (out) {
+            Py_BEGIN_ALLOW_THREADS;
+            for (Py_ssize_t i = 0; i < n; i++) {
+                Py_ssize_t corner[3];
+                double share[3], value = 0;
+                for (int c = 0; c < 3; c++) {
+                    double most = (double)size[c] - 1.001, p = at[3 * i + c];
+                    p = p > 0 ? p : 0;
+                    p = p < most ? p : most;
+                    corner[c] = (Py_ssize_t)p;
+                    share[c] = p - (double)corner[c];
                 }
-                Py_END_ALLOW_THREADS;
-                PyBuffer_Release(&ov);
-                result = Py_NewRef(Py_None);
+                for (int step = 0; step < 8; step++) {
+                    int x = step >> 2, y = step >> 1 & 1, z = step & 1;
+                    double part = (x ? share[0] : 1 - share[0]) * (y ? share[1] : 1 - share[1]) * (z ? share[2] : 1 - share[2]);
+                    value += part * (double)field[((corner[0] + x) * size[1] + corner[1] + y) * size[2] + corner[2] + z];
+                }
+                out[i] = value;
             }
-            PyBuffer_Release(&pv);
+            Py_END_ALLOW_THREADS;
+            PyBuffer_Release(&ov);
+            result = Py_NewRef(Py_None);
         }
+        PyBuffer_Release(&pv);
     }
     PyBuffer_Release(&fv);
     return result;
@@ -837,6 +1023,9 @@ static PyMethodDef methods[] = {
     {"blocked", blocked, METH_VARARGS, "Which segments come nearer than the standoff to which solids."},
     {"near", near_boxes, METH_VARARGS, "Which bounding boxes lie near any of the points."},
     {"along", along_curve, METH_VARARGS, "Points of a curve of straights and arcs."},
+    {"least_along", least_along, METH_VARARGS, "The least distance from a stretch of a curve to solids."},
+    {"rods", rods, METH_VARARGS, "Distances from points to straight rods."},
+    {"stamp", stamp, METH_VARARGS, "Distances round places, written into a field on a grid."},
     {"between", between_cells, METH_VARARGS, "A field on a grid, in proportion between its cells."},
     {"spread", spread, METH_VARARGS, "Best-first search over way points that see each other."},
     {"non_negative", non_negative, METH_VARARGS, "Least u.Q.u / 2 - c.u with u not below zero."},

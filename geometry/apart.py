@@ -9,7 +9,9 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from geometry import kernel
 from geometry.curve import Arc, Curve
+from geometry.kernel import COMPILED
 from geometry.runs import Request, Run
 from geometry.surroundings import Numbers
 
@@ -114,6 +116,8 @@ def nearest_cable(
 
 def _to_rods(points: Numbers, other: LaidCable) -> Numbers:
     """Distances (n, m) from points (n, 3) to the rods of a cable."""
+    if COMPILED:
+        return kernel.to_rods(points, other.rods)
     base, way = other.rods[:, 0], other.rods[:, 1] - other.rods[:, 0]
     square = (way**2).sum(axis=1)
     share = np.clip((points @ way.T - (base * way).sum(axis=1)) / square, 0.0, 1.0)

@@ -5,6 +5,7 @@ Distances count the keep-off a solid asks for: from a hot box with 50 mm keep-of
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -12,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geometry import kernel
+from geometry.curve import Curve
 from geometry.kernel import COMPILED, Packed, own_box
 from geometry.solids import Box, Cylinder, Points, Prism, Solid, Triple
 from geometry.space import Obstacle, Space
@@ -149,6 +151,45 @@ class Clearances:
         gaps = np.maximum(gaps, 0.0)
         nearest = np.sqrt(np.einsum("nki,nki->nk", gaps, gaps).min(axis=0))
         return rough[nearest < within_m + self.keep_off[rough]]
+
+    def least_along(
+        self,
+        curve: Curve,
+        from_m: float,
+        to_m: float,
+        which: Indices,
+        tolerance_m: float = 5e-5,
+        enough_m: float = -math.inf,
+    ) -> tuple[float, float, int]:
+        """The least distance, less keep-off, from a stretch of a curve to these solids, where along it, to which.
+
+        Right to the tolerance, or the first found below `enough_m`. Whoever moves a metre comes a metre nearer at
+        most, so stretches are halved until they cannot hide a lesser distance. No solids: (infinity, from_m, -1).
+        """
+        if self.packed is not None:
+            return self.packed.least_along(curve.table, from_m, to_m, which, tolerance_m, enough_m)
+        least, place_m, to = math.inf, from_m, -1
+        starts, ends = np.full(len(which), from_m), np.full(len(which), to_m)
+        low = self.pair_distances(curve.points_at(starts), which)
+        high = self.pair_distances(curve.points_at(ends), which)
+        fresh, fresh_m = np.concatenate([low, high]), np.concatenate([starts, ends])
+        solids = which
+        owners = np.concatenate([which, which])
+        while len(solids):
+            lowest = int(fresh.argmin())
+            if fresh[lowest] < least:
+                least, place_m, to = float(fresh[lowest]), float(fresh_m[lowest]), int(owners[lowest])
+            doubtful = (low + high - (ends - starts)) / 2 < least - tolerance_m
+            if least < enough_m or not doubtful.any():
+                break
+            starts, ends, solids = starts[doubtful], ends[doubtful], solids[doubtful]
+            low, high = low[doubtful], high[doubtful]
+            middle = (starts + ends) / 2
+            fresh, fresh_m, owners = self.pair_distances(curve.points_at(middle), solids), middle, solids
+            starts, ends = np.concatenate([starts, middle]), np.concatenate([middle, ends])
+            low, high = np.concatenate([low, fresh]), np.concatenate([fresh, high])
+            solids = np.concatenate([solids, solids])
+        return least, place_m, to
 
     def crossings(
         self, starts: Points, ends: Points, which: Indices, standoff_m: float

@@ -126,7 +126,7 @@ class Curve:
     def points_at(self, along_m: Sequence[float] | Vector) -> Vector:
         """Points (n, 3) at distances (n,) from the start, clipped to the curve's ends."""
         wanted = np.asarray(along_m, dtype=float)
-        table = self._table
+        table = self.table
         if COMPILED:
             return kernel.along(table, wanted)
         wanted = np.clip(wanted, 0.0, table[-1, 0])
@@ -140,7 +140,7 @@ class Curve:
         return piece[:, 4:7] + one[:, None] * piece[:, 7:10] + two[:, None] * piece[:, 10:13]
 
     @cached_property
-    def _table(self) -> Vector:
+    def table(self) -> Vector:
         """A row (13,) a piece, so that many points are found at once.
 
         Where on the curve it ends and where it begins; its curvature, 1/m; whether it is straight; the start of a

@@ -110,6 +110,16 @@ class Packed:
         )
         return out
 
+    def least_along(
+        self, table: Numbers, from_m: float, to_m: float, which: NDArray[np.intp], tolerance_m: float, enough_m: float
+    ) -> tuple[float, float, int]:
+        """See `Clearances.least_along`; the table is a curve's."""
+        assert _compiled is not None
+        found: tuple[float, float, int] = _compiled.least_along(
+            self.scene, table, from_m, to_m, _index(which), tolerance_m, enough_m
+        )
+        return found
+
     def spread(
         self,
         points: Numbers,
@@ -185,6 +195,20 @@ def along(table: Numbers, along_m: Numbers) -> Numbers:
     out = np.empty((len(along_m), 3))
     _compiled.along(table, _ready(along_m), out)
     return out
+
+
+def to_rods(points: Numbers, rods: Numbers) -> Numbers:
+    """Distances (n, m) from points (n, 3) to rods (m, 2, 3). Only where COMPILED."""
+    assert _compiled is not None
+    out = np.empty((len(points), len(rods)))
+    _compiled.rods(_ready(points), _ready(rods), out)
+    return out
+
+
+def stamp(field: NDArray[np.float32], places: Numbers, reach: int, pitch_m: float, radius_m: float) -> None:
+    """See `RoomGrid.stamp`; changes the field. Places (n, 3) in cells. Only where COMPILED."""
+    assert _compiled is not None
+    _compiled.stamp(field, *field.shape, _ready(places), reach, pitch_m, radius_m)
 
 
 def between(field: NDArray[np.float32], places: Numbers) -> Numbers:

@@ -40,13 +40,7 @@ class Surroundings:
         compartment is among `skip`, walls are left out.
         """
         around = self.clearances
-        near = around.near(points, within_m)
-        if skip:
-            walls_too = any(room.name in skip for room in self.space.compartments)
-            near = np.array(
-                [i for i in near if around.names[i] not in skip and not (walls_too and i == around.walls)],
-                dtype=np.intp,
-            )
+        near = self.near(points, within_m, skip)
         if not len(near):
             return np.full(len(points), FAR_M), np.full(len(points), -1)
         gaps = around.distances(points, near)
@@ -54,6 +48,15 @@ class Surroundings:
         nearest = gaps[np.arange(len(points)), least]
         close = nearest <= within_m
         return np.where(close, nearest, FAR_M), np.where(close, near[least], -1)
+
+    def near(self, points: Numbers, within_m: float, skip: frozenset[str] = frozenset()) -> NDArray[np.intp]:
+        """Solids and walls, by number, that may come within this of any of the points, but for those to skip."""
+        near = self.clearances.near(points, within_m)
+        if not skip:
+            return near
+        walls_too = any(room.name in skip for room in self.space.compartments)
+        names, walls = self.clearances.names, self.clearances.walls
+        return np.array([i for i in near if names[i] not in skip and not (walls_too and i == walls)], dtype=np.intp)
 
     @cached_property
     def clearances(self) -> Clearances:
@@ -185,6 +188,11 @@ class RoomGrid:
     def stamp(self, points: Numbers, radius_m: float) -> Stamp:
         """The cells round a cable and their distance from its skin; points (n, 3) less than a cell apart along it."""
         reach = int(np.ceil(CABLE_BAND_M / self.pitch_m))
+        if COMPILED:
+            field = np.full(self.slack.shape, FAR_M, dtype=np.float32)
+            kernel.stamp(field, (points - self.low) / self.pitch_m, reach, self.pitch_m, radius_m)
+            found = np.flatnonzero(field < FAR_M)
+            return Stamp(found, field.reshape(-1)[found])
         steps = np.arange(-reach, reach + 1)
         around = np.stack(np.meshgrid(steps, steps, steps, indexing="ij"), axis=-1).reshape(-1, 3)
         index = np.rint((points - self.low) / self.pitch_m).astype(np.intp)

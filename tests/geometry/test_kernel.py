@@ -15,7 +15,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from geometry import clearances, curve, least_change, polish, surroundings
+from geometry import apart, clearances, curve, least_change, polish, surroundings
 from geometry.clearances import Clearances
 from geometry.curve import filleted
 from geometry.footing import Track, footings
@@ -155,6 +155,68 @@ def test_points_of_a_curve_are_the_same(seed, count):
         assert got[own] == pytest.approx(piece.points_at(along[own] - begin_m), abs=1e-9)
         begin_m += piece.length_m
     assert got[along < 0] == pytest.approx(np.tile(vertices[0], (int((along < 0).sum()), 1)))
+
+
+@settings(max_examples=40, deadline=None)
+@given(seed=SEEDS, rooms=st.integers(0, 2))
+def test_the_least_distance_along_a_curve(seed, rooms):
+    """C and numpy, each held against 20 001 places along the curve: no nearer than the least of them by more than
+    their spacing, no further than it by more than the tolerance; and the place that is named is where it is."""
+    compiled, plain = both(a_scene(seed, rooms))
+    rng = np.random.default_rng(seed + 1)
+    laid = filleted(rng.uniform(-1.2, 1.2, (2, 3)), 0.05)
+    if seed % 2:
+        vertices = np.cumsum(rng.uniform(0.3, 0.8, (4, 3)) * rng.choice([-1.0, 1.0], (4, 3)), axis=0)
+        try:
+            laid = filleted(vertices, 0.03)
+        except ValueError:  # a corner is too sharp for the bend
+            return
+    from_m, to_m = 0.1 * laid.length_m, laid.length_m
+    which = np.sort(rng.choice(compiled.count, 4, replace=False))
+    step_m = (to_m - from_m) / 20_000
+    dense = plain.distances(laid.points_at(np.linspace(from_m, to_m, 20_001)), which).min()
+    for around in (compiled, plain):
+        least, at_m, solid = around.least_along(laid, from_m, to_m, which, 1e-4)
+        assert dense - step_m / 2 - 1e-12 <= least <= dense + 1e-4
+        assert from_m <= at_m <= to_m
+        assert solid in which
+        assert around.distances(laid.points_at([at_m]), np.array([solid]))[0, 0] == pytest.approx(least, abs=1e-12)
+        enough, _, _ = around.least_along(laid, from_m, to_m, which, 1e-4, dense + 0.05)
+        assert dense - step_m <= enough <= dense + 0.05
+        assert around.least_along(laid, from_m, to_m, which[:0]) == (math.inf, from_m, -1)
+
+
+@settings(max_examples=40, deadline=None)
+@given(seed=SEEDS)
+def test_distances_to_rods(seed):
+    """C against numpy; and law: no place on a rod is nearer, the nearest of 1001 no further than 1/2000 of its length."""
+    rng = np.random.default_rng(seed)
+    points, rods = rng.uniform(-1, 1, (9, 3)), rng.uniform(-1, 1, (5, 2, 3))
+    got = apart._to_rods(points, SimpleNamespace(rods=rods))
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(apart, "COMPILED", False)
+        assert got == pytest.approx(apart._to_rods(points, SimpleNamespace(rods=rods)), abs=1e-7)
+    share = np.linspace(0, 1, 1001)[:, None, None]
+    places = rods[:, 0] + share * (rods[:, 1] - rods[:, 0])
+    dense = np.linalg.norm(points[:, None, None] - places[None], axis=3).min(axis=1)
+    assert (got <= dense + 1e-12).all()
+    assert (got >= dense - np.linalg.norm(rods[:, 1] - rods[:, 0], axis=1) / 2000).all()
+
+
+@settings(max_examples=20, deadline=None)
+@given(seed=SEEDS)
+def test_a_cable_stamped_into_a_grid(seed):
+    """C against numpy: the same cells, the same distances; single precision."""
+    rng = np.random.default_rng(seed)
+    shape = tuple(int(n) for n in rng.integers(2, 9, 3))
+    grid = SimpleNamespace(low=rng.normal(size=3), pitch_m=0.02, slack=np.zeros(shape, np.float32))
+    points = grid.low + 0.02 * rng.uniform(-4.0, np.array(shape) + 4.0, (6, 3))
+    got = RoomGrid.stamp(grid, points, 0.008)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(surroundings, "COMPILED", False)
+        plain = RoomGrid.stamp(grid, points, 0.008)
+    assert got.cells.tolist() == plain.cells.tolist()
+    assert got.apart == pytest.approx(plain.apart, abs=1e-7)
 
 
 @settings(max_examples=40, deadline=None)
@@ -391,6 +453,16 @@ def test_wrong_questions_are_refused():
         lambda: _kernel.between(np.zeros((2, 2, 2), np.float32), 2, 2, 3, points, out),
         lambda: _kernel.between(np.zeros((1, 2, 2), np.float32), 1, 2, 2, points, out),
         lambda: _kernel.between(np.zeros((2, 2, 2), np.float32), 2, 2, 2, points, np.zeros(3)),
+        lambda: _kernel.rods(points, np.zeros(9), np.zeros(2)),
+        lambda: _kernel.rods(points, np.zeros(6), np.zeros(1)),
+        lambda: _kernel.stamp(np.zeros((2, 2, 2)), 2, 2, 2, points, 1, 0.1, 0.1),
+        lambda: _kernel.stamp(np.zeros((2, 2, 2), np.float32), 2, 2, 3, points, 1, 0.1, 0.1),
+        lambda: _kernel.least_along(scene, np.zeros(12), 0.0, 1.0, which, 1e-4, 0.0),
+        lambda: _kernel.least_along(scene, np.zeros(13), 1.0, 0.0, which, 1e-4, 0.0),
+        lambda: _kernel.least_along(scene, np.zeros(13), 0.0, math.inf, which, 1e-4, 0.0),
+        lambda: _kernel.least_along(scene, np.zeros(13), 0.0, math.nan, which, 1e-4, 0.0),
+        lambda: _kernel.least_along(scene, np.zeros(13), 0.0, 1.0, which, 0.0, 0.0),
+        lambda: _kernel.least_along(scene, np.zeros(13), 0.0, 1.0, np.array([1]), 1e-4, 0.0),
         lambda: spread(scene, before=np.zeros(1, np.int64)),
         lambda: spread(scene, settled=np.zeros(1, bool)),
         lambda: spread(scene, seen=np.zeros(4)),
@@ -405,6 +477,9 @@ def test_wrong_questions_are_refused():
         with pytest.raises((ValueError, TypeError, BufferError)):
             ask()
     # numbers that are none give none, and no more
+    assert _kernel.least_along(scene, np.full(13, np.nan), 0.0, 1.0, which, 1e-4, 0.0)[2] == -1
+    _kernel.stamp(np.zeros((2, 2, 2), np.float32), 2, 2, 2, np.full((1, 3), np.nan), 1, 0.1, 0.1)
+    _kernel.stamp(np.zeros((2, 2, 2), np.float32), 2, 2, 2, np.full((1, 3), 1e300), 2**62, 0.1, 0.1)
     _kernel.between(np.zeros((2, 2, 2), np.float32), 2, 2, 2, np.full((2, 3), np.nan), out)
     _kernel.along(np.zeros(26), np.full(2, np.nan), np.zeros((2, 3)))
     _kernel.pairs(scene, np.full((2, 3), np.nan), which, out)
