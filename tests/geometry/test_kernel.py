@@ -189,7 +189,7 @@ def test_the_least_distance_along_a_curve(seed, rooms):
 @settings(max_examples=40, deadline=None)
 @given(seed=SEEDS)
 def test_distances_to_rods(seed):
-    """C against numpy; and law: no place on a rod is nearer, the nearest of 1001 no further than 1/2000 of its length."""
+    """C against numpy; and law: no place on a rod is nearer, the nearest of 1001 no further than 1/2000 of it."""
     rng = np.random.default_rng(seed)
     points, rods = rng.uniform(-1, 1, (9, 3)), rng.uniform(-1, 1, (5, 2, 3))
     got = apart._to_rods(points, SimpleNamespace(rods=rods))
