@@ -176,6 +176,22 @@ def halved(cells: Cells) -> Cells:
     return joined(parts)
 
 
+def at_borders(seats: Sequence[Seat], cells: Cells) -> Cells:
+    """Points on the border of the seat, for the cells that touch it: where two bars just fit, only these serve."""
+    low, high = (
+        np.array(ends).reshape(-1, 2)[cells.seat] for ends in zip(*((s.low, s.high) for s in seats), strict=True)
+    )
+    parts = []
+    for end_a in (low, high):
+        for end_b in (low, high):
+            a = np.where(np.abs(end_a[:, 0] - cells.a) <= cells.half_a + HAIR_M, end_a[:, 0], cells.a)
+            b = np.where(np.abs(end_b[:, 1] - cells.b) <= cells.half_b + HAIR_M, end_b[:, 1], cells.b)
+            touches = (a != cells.a) | (b != cells.b)
+            none = np.zeros(len(cells))
+            parts.append(Cells(cells.seat, a, b, none, none)[touches])
+    return joined(parts)
+
+
 def joined(parts: Sequence[Cells]) -> Cells:
     if not parts:
         return _cells([])

@@ -18,6 +18,7 @@ from cutlist.layout.assignment import assign, falls_then_rises
 from cutlist.layout.cells import (
     Cells,
     allowed_points,
+    at_borders,
     halved,
     joined,
     rows_apart,
@@ -199,7 +200,8 @@ def _rows(side: Side, yard: Yardstick, cells: Cells, reach: Reach) -> Rows:
 
 
 def _rows_at_centres(side: Side, yard: Yardstick, cells: Cells) -> Rows:
-    fit = cells[allowed_points(side.seats, cells)]
+    points = joined([cells, at_borders(side.seats, cells)])
+    fit = points[allowed_points(side.seats, points)]
     return _rows(side, yard, fit, reach_at_centres(side, fit))
 
 
