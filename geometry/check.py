@@ -157,10 +157,18 @@ def _faults_in_clearance(space: Space, request: Request, run: Run) -> list[str]:
     cable, curve = request.cable, run.curve
     whole_m = length_m(curve)
     least_m = math.inf
+    found: dict[bytes, Numbers] = {}  # the first places looked at are the same for most solids
+
+    def points_at(along: Numbers) -> Numbers:
+        key = along.tobytes()
+        if key not in found:
+            found[key] = own_points(curve, along)
+        return found[key]
+
     for obstacle in space.obstacles:
 
         def distance(along: Numbers, obstacle: Obstacle = obstacle) -> Numbers:
-            return own_distance(obstacle.solid, own_points(curve, along))
+            return own_distance(obstacle.solid, points_at(along))
 
         needed_m = cable.standoff_m + obstacle.keep_off_m
         from_m, to_m = 0.0, whole_m
@@ -170,7 +178,9 @@ def _faults_in_clearance(space: Space, request: Request, run: Run) -> list[str]:
         if obstacle.name in request.finish.within:
             to_m = max(whole_m - cable.lift_off_m, 0.0)
             faults += _faults_lifting_off(obstacle, cable, _backwards(curve), needed_m, "end")
-        nearest_m, at_m = lowest(distance, from_m, to_m, max(needed_m, min(least_m, run.least_clearance_m + 1.0)))
+        # what is neither too near nor nearer than the run says of itself need not be known closer
+        matters_m = max(needed_m, min(least_m, run.least_clearance_m + cable.radius_m))
+        nearest_m, at_m = lowest(distance, from_m, to_m, matters_m)
         if nearest_m < needed_m - CLEARANCE_M:
             faults.append(
                 f'{_mm(nearest_m - cable.radius_m)} mm clear of "{obstacle.name}" {_mm(at_m)} mm from its start, '
