@@ -52,6 +52,11 @@ class CableTask:
         return stud
 
 
+def has_fixed_end(task: CableTask) -> bool:
+    """Whether one end at least does not move with a bus bar."""
+    return isinstance(task.start, Stud) or isinstance(task.finish, Stud)
+
+
 def stud_of(terminal: Terminal) -> Stud:
     t = terminal
     return Stud(t.name, t.point, t.directions, t.stud, t.stands_on, t.torque_nm, stud_axis(t))

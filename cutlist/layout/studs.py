@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from cutlist.layout.cable_ends import BarEnd, CableTask, Stud
+from cutlist.layout.cable_ends import BarEnd, CableTask, Stud, has_fixed_end
 
 
 class TooFewStuds(ValueError):
@@ -31,14 +31,10 @@ def assigned_studs(
         )
     layers = -(-len(here) // max(len(free), 1))
     places = [stud for _ in range(layers) for stud in free]
-    far = np.array([t.fixed_stud().point if _has_fixed(t) else places[0].point for t in here])
+    far = np.array([t.fixed_stud().point if has_fixed_end(t) else places[0].point for t in here])
     points = np.array([p.point for p in places])
     distance = ((far[:, None, :] - points[None]) ** 2).sum(axis=2)
     # a later layer is taken only when the first is full; names break ties by the order of tasks
     layer_cost = np.repeat(np.arange(layers), len(free)) * (distance.max(initial=0.0) * len(here) + 1.0)
     rows, columns = linear_sum_assignment(distance + layer_cost[None])
     return {here[r].name: places[c] for r, c in zip(rows, columns, strict=True)}
-
-
-def _has_fixed(task: CableTask) -> bool:
-    return isinstance(task.start, Stud) or isinstance(task.finish, Stud)

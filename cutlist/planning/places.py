@@ -7,27 +7,34 @@ from collections.abc import Iterator, Sequence
 from decimal import Decimal
 from itertools import islice
 
+import numpy as np
+
 from cutlist.bank.bus_bars import BarPlace, BusBar
 from cutlist.bank.job import Job
 from cutlist.bank.site import MountingFace
 from cutlist.bank.stock import Stock
-from cutlist.layout.cable_ends import CableTask, cross
+from cutlist.layout.cable_ends import BarEnd, CableTask, cross, has_fixed_end
+from cutlist.layout.scene import space_with_bank
 from cutlist.plan_types import Infeasible, PlaceTried
 from cutlist.planning.build import Built, Progress, build
-from geometry.runs import Point
+from geometry.fields import Field
+from geometry.runs import CableShape, Point
 
-FACE_STEP_M = 0.050  # places on a face are looked at this far apart
-MOST_BUILT = 4  # pairs built in full, the least straight-line cable first
+COARSE_STEP_M = 0.100  # places on a face are looked at this far apart, then more finely round the best
+FINE_STEP_M = 0.025
+NEAR_M = 0.075
+MOST_BUILT = 4  # pairs built in full before the tool gives up
 
 
 def best_build(
     job: Job, stock: Stock, tasks: Sequence[CableTask], progress: Progress
 ) -> tuple[Built | Infeasible, tuple[PlaceTried, ...]]:
-    """The pair whose cables cost least among those built in full, and all that were built.
+    """The cheapest pair that was built, and all that were.
 
-    Pairs are ranked by straight distances; places stated one by one are all built, of a face's many the first few.
+    Places stated one by one are all built and compared by cost. Of a face's many the one with least cable is built;
+    others, in order of cable, only if it cannot be laid or does not hold its limits.
     """
-    ranked = ranked_pairs(job, tasks)
+    ranked = ranked_pairs(job, stock, tasks)
     stated = all(bar.places for bar in job.bus_bars)
     best: Built | None = None
     reason: Infeasible | None = None
@@ -47,6 +54,8 @@ def best_build(
         tried.append(PlaceTried(positive, negative, cost, target_m, drop, why_not))
         if best is None or _rank(built) < _rank(best):
             best = built
+        if not stated and sized is not None and not best.laid.not_laid:
+            break
     if best is not None:
         return best, tuple(tried)
     return reason or Infeasible("bus bars", "no place is allowed for them", "", 0.0), tuple(tried)
@@ -60,50 +69,93 @@ def _rank(built: Built) -> tuple[bool, bool, Decimal, int]:
     return (sized is None, bool(built.laid.not_laid), cost, metres)
 
 
-def ranked_pairs(job: Job, tasks: Sequence[CableTask]) -> Iterator[tuple[BarPlace, BarPlace]]:
-    """Every allowed pair whose bodies stay apart, least straight-line cable first."""
+def ranked_pairs(job: Job, stock: Stock, tasks: Sequence[CableTask]) -> Iterator[tuple[BarPlace, BarPlace]]:
+    """Every allowed pair whose bodies stay apart, least cable first; lengths are taut ways past the obstacles."""
     positive, negative = job.positive_bar, job.negative_bar
-    places = {bar.name: list(bar_places(job, bar)) for bar in (positive, negative)}
-    far: dict[str, list[Point]] = {positive.name: [], negative.name: []}
-    leads: dict[str, list[Point]] = {positive.name: [], negative.name: []}
-    for task in tasks:
-        for end in (task.start, task.finish):
-            bar = getattr(end, "bar", "")
-            if bar in far and task.kind != "jumper" and end is not task.fixed_stud():
-                (leads if task.kind == "lead" else far)[bar].append(task.fixed_stud().point)
-    count = sum(len(points) for points in leads.values())
+    lengths = _Lengths(job, stock, tasks)
+    coarse = {bar.name: list(bar_places(job, bar, COARSE_STEP_M)) for bar in (positive, negative)}
+    first = next(iter(_in_order(lengths, positive, coarse[positive.name], negative, coarse[negative.name])), None)
+    if first is None:
+        return
+    if not (positive.places and negative.places):
+        around = [_finer(job, bar, place) for bar, place in zip((positive, negative), first, strict=True)]
+        yield next(iter(_in_order(lengths, positive, around[0], negative, around[1])), first)
+    yield from _in_order(lengths, positive, coarse[positive.name], negative, coarse[negative.name])
 
-    def measures(bar: BusBar, place: BarPlace) -> tuple[float, float]:
-        longest = max((math.dist(p, place.centre) for p in leads[bar.name]), default=0.0)
-        return longest, sum(math.dist(p, place.centre) for p in far[bar.name])
 
-    measured = {bar.name: [measures(bar, p) for p in places[bar.name]] for bar in (positive, negative)}
+def _in_order(
+    lengths: _Lengths, positive: BusBar, ones: Sequence[BarPlace], negative: BusBar, others: Sequence[BarPlace]
+) -> Iterator[tuple[BarPlace, BarPlace]]:
+    one, other = lengths.of(positive, ones), lengths.of(negative, others)
     scored = sorted(
-        (count * max(measured_p[0], measured_n[0]) + measured_p[1] + measured_n[1], i, j)
-        for i, measured_p in enumerate(measured[positive.name])
-        for j, measured_n in enumerate(measured[negative.name])
+        (lengths.leads * max(a[0], b[0]) + a[1] + b[1], i, j)
+        for i, a in enumerate(one)
+        for j, b in enumerate(other)
+        if math.isfinite(a[0] + a[1] + b[0] + b[1])
     )
     for _, i, j in scored:
-        p, n = places[positive.name][i], places[negative.name][j]
-        if bodies_apart(positive, p, negative, n):
-            yield p, n
+        if bodies_apart(positive, ones[i], negative, others[j], lengths.lug_m):
+            yield ones[i], others[j]
 
 
-def bar_places(job: Job, bar: BusBar) -> Iterator[BarPlace]:
+class _Lengths:
+    """For places of a bar: the longest of its leads, and its feeders together (m)."""
+
+    def __init__(self, job: Job, stock: Stock, tasks: Sequence[CableTask]) -> None:
+        thinnest = min(stock.conductors, key=lambda c: (c.area_mm2, c.name))
+        self.shape = CableShape(thinnest.outside_diameter_m / 2, job.policy.clearance_m, thinnest.bend_radius_m, 0.0)
+        self.space = space_with_bank(job)
+        self.lug_m = longest_lug_m(stock, job.bus_bars)
+        self.leads = sum(1 for task in tasks if task.kind == "lead")
+        self.ends: dict[str, list[tuple[str, Point]]] = {bar.name: [] for bar in job.bus_bars}
+        for task in tasks:
+            for end in (task.start, task.finish):
+                if isinstance(end, BarEnd) and has_fixed_end(task):
+                    self.ends[end.bar].append((task.kind, task.fixed_stud().point))
+        self.fields: dict[str, Field] = {}
+
+    def of(self, bar: BusBar, places: Sequence[BarPlace]) -> list[tuple[float, float]]:
+        kinds = [kind for kind, _ in self.ends[bar.name]]
+        if not kinds or not places:
+            return [(0.0, 0.0)] * len(places)
+        terminals = np.array([point for _, point in self.ends[bar.name]])
+        field = self.fields.setdefault(bar.name, Field(self.space, self.shape, terminals))
+        # a lug's breadth off the face, where the cable leaves the stud
+        off_m = self.shape.standoff_m
+        spots = np.array([np.add(place.centre, np.multiply(place.out, off_m)) for place in places])
+        metres = field.lengths_m(spots)
+        lead = np.array([kind == "lead" for kind in kinds])
+        longest = metres[lead].max(axis=0, initial=0.0)
+        return list(zip(longest.tolist(), metres[~lead].sum(axis=0).tolist(), strict=True))
+
+
+def _finer(job: Job, bar: BusBar, near: BarPlace) -> list[BarPlace]:
+    """Places of the fine grid within one coarse step of a place, on the same face and turned alike."""
+    if bar.places:
+        return [near]
+    fine = bar_places(job, bar, FINE_STEP_M)
+    return [
+        place
+        for place in fine
+        if place.face == near.face and place.along == near.along and math.dist(place.centre, near.centre) <= NEAR_M
+    ] or [near]
+
+
+def bar_places(job: Job, bar: BusBar, step_m: float) -> Iterator[BarPlace]:
     """The places stated for this bar; on faces, a grid of them with every stud inside the edges."""
     yield from bar.places
     for name in bar.faces:
         for turn in bar.turns:
-            yield from _on_face(bar, job.site.face(name), turn)
+            yield from _on_face(bar, job.site.face(name), turn, step_m)
 
 
-def _on_face(bar: BusBar, face: MountingFace, turn: int) -> Iterator[BarPlace]:
+def _on_face(bar: BusBar, face: MountingFace, turn: int, step_m: float) -> Iterator[BarPlace]:
     out = cross(face.u, face.v)
     along = face.v if turn == 90 else face.u
     half_m = (bar.studs - 1) * bar.pitch_m / 2
     half_a, half_b = (0.0, half_m) if turn == 90 else (half_m, 0.0)
-    for a in _steps(face.edge_m + half_a, face.width_m - face.edge_m - half_a):
-        for b in _steps(face.edge_m + half_b, face.height_m - face.edge_m - half_b):
+    for a in _steps(face.edge_m + half_a, face.width_m - face.edge_m - half_a, step_m):
+        for b in _steps(face.edge_m + half_b, face.height_m - face.edge_m - half_b, step_m):
             if any(
                 a0 - half_a < a < a1 + half_a and b0 - half_b < b < b1 + half_b for a0, b0, a1, b1 in face.forbidden
             ):
@@ -112,14 +164,22 @@ def _on_face(bar: BusBar, face: MountingFace, turn: int) -> Iterator[BarPlace]:
             yield BarPlace((x, y, z), along, out, face.name)
 
 
-def _steps(low: float, high: float) -> list[float]:
+def _steps(low: float, high: float, step_m: float) -> list[float]:
     if high < low - 1e-9:
         return []
-    count = max(1, math.ceil((high - low) / FACE_STEP_M))
+    count = max(1, math.ceil((high - low) / step_m))
     return [low + (high - low) * i / count for i in range(count + 1)]
 
 
-def bodies_apart(positive: BusBar, p: BarPlace, negative: BusBar, n: BarPlace) -> bool:
-    """Rows of studs stay at least a pitch and both half-widths from each other."""
-    apart_m = (positive.width_m + negative.width_m) / 2 + max(positive.pitch_m, negative.pitch_m) / 2
+def bodies_apart(positive: BusBar, p: BarPlace, negative: BusBar, n: BarPlace, lug_m: float) -> bool:
+    """Between the two rows of studs there is room for the bars' half-widths and a lug from each side, end to end.
+
+    Common practice, no published source: lugs of the two poles must not reach each other.
+    """
+    apart_m = (positive.width_m + negative.width_m) / 2 + 2 * lug_m
     return min(math.dist(a, b) for a in positive.stud_points(p) for b in negative.stud_points(n)) >= apart_m
+
+
+def longest_lug_m(stock: Stock, bars: Sequence[BusBar]) -> float:
+    """Stud centre to where the insulation starts, of the longest lug that fits one of these bars."""
+    return max((lug.barrel_to_skin_m for lug in stock.lugs if lug.stud in {b.stud for b in bars}), default=0.03)
