@@ -83,7 +83,7 @@ class Certificate:
 
 @dataclass(frozen=True)
 class Places:
-    measure: str  # what cost is counted in: "money", "metres" or "waste"
+    measure: str  # what cost is counted in: "money" or "metres" bought
     best: Placing | None
     cost: Decimal | None  # in money; None otherwise
     least_cost: Decimal | None  # proved: no places cost less
@@ -176,7 +176,7 @@ def _fewest_metres(
 ) -> tuple[Spot, Spot]:
     assert found.spots is not None
     fewest = search(
-        problem, sides, LeastMetres(costs, found.score), known=found.spots, finest_m=0.001, most_cells=5_000
+        problem, sides, LeastMetres(costs, found.score), known=found.spots, finest_m=0.002, most_cells=2_000
     )
     assert fewest.spots is not None
     return fewest.spots
@@ -191,7 +191,7 @@ def _least_target(
     if problem.poles_alike:
         leads = [max(leads)] * 2
     yard = LeastTarget(costs, (leads[0], leads[1]), (rows[0][0, 1:], rows[1][0, 1:]))
-    least = search(problem, sides, yard, known=spots, finest_m=0.0002, most_cells=5_000, near_enough=2)
+    least = search(problem, sides, yard, known=spots, finest_m=0.0002, most_cells=3_000, near_enough=2)
     assert least.spots is not None
     return tidied(problem, sides, yard, least.spots, least.score)
 

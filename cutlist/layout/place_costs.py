@@ -2,7 +2,7 @@
 
 With all leads alike a placement is known to the stock by a few whole numbers: the cut of the leads, the cut of each
 feeder. The cost is a step function of them and never falls when one of them grows (a plan for longer pieces
-yields the shorter ones too, and the drop grows with length); only the objective 'least waste' breaks that law.
+yields the shorter ones too, and the drop grows with length).
 
 A run length is therefore replaced by its class: the longest run with the same cuts, in whole micrometres.
 """
@@ -81,11 +81,6 @@ class PlaceCosts:
         other = copy(self)
         other.problem = problem
         return other
-
-    @property
-    def monotone(self) -> bool:
-        """Whether a longer run never costs less."""
-        return self.measure.first != "waste"
 
     def lead_class(self, runs_m: Array) -> Whole:
         """The longest run (um) with the same lead cuts; NEVER beyond the longest lead allowed."""

@@ -30,7 +30,7 @@ BATCH = 8192  # questions answered at once: keeps the tables inside the processo
 
 @dataclass(frozen=True)
 class Measure:
-    """What is minimised first: "money", "metres" bought or "waste"; the millimetres bought decide a tie.
+    """What is minimised first: "money" or "metres" bought; the millimetres bought decide a tie.
 
     `places` is the number of decimal places that makes every price a whole number.
     """
@@ -47,9 +47,9 @@ class Measure:
 
 
 def measure_for(cables: Sequence[CableStock], rules: CuttingRules, more_prices: Sequence[Decimal] = ()) -> Measure:
-    """Money when every price is known; else metres bought; waste when the rules ask for it."""
+    """Money when every price is known; else, or when the rules ask for least waste, metres bought."""
     if rules.least_waste:
-        return Measure("waste")
+        return Measure("metres")
     prices: list[Decimal | None] = [*more_prices]
     for cable in cables:
         prices += [s.price for s in cable.spools] + [b.price for b in cable.by_length]
@@ -70,9 +70,7 @@ class _Container:
     """A remnant, spool or length that pieces are cut from. `room_um` counts a kerf to every piece, the last too."""
 
     room_um: int
-    length_um: int
     cost: int  # of the container itself
-    bought: bool
     copies: int | None = 1  # None: as many as wanted
     tiers: tuple[tuple[int, int], ...] = ()  # (from this many, cost each), ascending, the first from 1
 
@@ -137,7 +135,7 @@ class _Filling:
             whole: [(rest, _less(whole, rest)) for rest in self.rests if _within(rest, whole)] for whole in self.rests
         }
         self.most = sum(counts)
-        self.by_content = measure.first == "waste" or bool(self.kept_value_per_m and rules.keep_above_um is not None)
+        self.by_content = bool(self.kept_value_per_m and rules.keep_above_um is not None)
 
     def cost(self) -> Whole:
         least = {rest: np.full((self.leads + 1, self.batch), IMPOSSIBLE, dtype=np.int64) for rest in self.rests}
@@ -161,22 +159,20 @@ class _Filling:
         found = []
         for remnant in self.cable.remnants:
             cost = self.measure.units(remnant.book_value) * SPLIT if in_money else 0
-            found.append(_Container(remnant.length_um + room_um, remnant.length_um, cost, bought=False))
+            found.append(_Container(remnant.length_um + room_um, cost))
         for spool in self.cable.spools:
             second = _mm(spool.length_um)
             price = self._price(spool.price, spool.length_um) + second
             breaks = [(n, self._price(p, spool.length_um) + second) for n, p in spool.price_breaks if in_money]
             tiers = ((1, price), *breaks) if breaks else ()
-            found.append(
-                _Container(spool.length_um + room_um, spool.length_um, price, True, spool.available, tuple(tiers))
-            )
+            found.append(_Container(spool.length_um + room_um, price, spool.available, tuple(tiers)))
         return found
 
     def _price(self, price: Decimal | None, length_um: int) -> int:
         if self.measure.first == "money":
             assert price is not None  # measure_for counts in money only when every price is known
             return self.measure.units(price) * SPLIT
-        return length_um * SPLIT if self.measure.first == "metres" else 0
+        return length_um * SPLIT
 
     def _content(self, rest: tuple[int, ...], leads: int) -> tuple[Whole, int]:
         """Micrometres of the pieces, and how many they are."""
@@ -189,19 +185,17 @@ class _Filling:
     def _whole(self, container: _Container, rest: tuple[int, ...], leads: int) -> Whole:
         pieces_um, number = self._content(rest, leads)
         spare_um = container.room_um - pieces_um - number * self.rules.kerf_um
-        cost = self._worth(container.length_um, pieces_um, spare_um, container.bought) + container.cost
+        cost = self._kept(spare_um) + container.cost
         return np.where(spare_um >= 0, cost, IMPOSSIBLE)
 
-    def _worth(self, length_um: int | Whole, pieces_um: Whole, spare_um: Whole, bought: bool) -> Whole:
-        """What depends on the content: metres wasted, or the value of what is kept (negative).
+    def _kept(self, spare_um: Whole) -> Whole:
+        """Minus what the rest of a container is worth, when it is kept.
 
         spare_um still counts a kerf behind the last piece, which is lost when anything remains.
         """
-        if self.measure.first == "waste":
-            return (length_um - pieces_um) * SPLIT if bought else np.zeros_like(pieces_um)
         keep_um = self.rules.keep_above_um
         if self.measure.first != "money" or keep_um is None:
-            return np.zeros_like(pieces_um)
+            return np.zeros_like(spare_um)
         remains_um = spare_um - self.rules.kerf_um
         value = np.floor(remains_um * (float(self.kept_value_per_m) * 10.0**self.measure.places / 1e6))
         return np.where((remains_um > 0) & (remains_um >= keep_um), -value.astype(np.int64) * SPLIT, 0)
@@ -218,7 +212,7 @@ class _Filling:
                 increments = -(-np.maximum(needed_um, offer.least_um) // offer.increment_um)
                 length_um = increments * offer.increment_um
                 spare_um = length_um - needed_um
-                cost = increments * each + -(-length_um // 1000) + self._worth(length_um, pieces_um, spare_um, True)
+                cost = increments * each + -(-length_um // 1000) + self._kept(spare_um)
                 allowed = number > 0 and (offer.longest_um is None or length_um <= offer.longest_um)
                 rows.append(np.where(allowed, cost, IMPOSSIBLE))
             table[rest] = np.stack(rows)

@@ -12,7 +12,10 @@ from tests.layout.random_places import random_case
 
 @pytest.mark.parametrize("seed", [*range(1, 7), *range(9, 15), 95])
 def test_never_worse_than_every_place_on_a_grid(seed):
-    """Law: the best of all places is at least as good as the best on any grid. Seeds 4 and 6 hold no drop limit; in 95 the bars just fit."""
+    """Law: the best of all places is at least as good as the best on any grid.
+
+    Seeds 4 and 6 hold no drop limit anywhere; in 95 the two bars just fit on the face.
+    """
     case = random_case(seed)
     found = find_places(problem_of(case))
     on_grid, over_v = least_on_grid(case)
