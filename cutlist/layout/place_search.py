@@ -139,7 +139,8 @@ def search(
             lowest = cutoff
             break
         lowest = max(int(bounds[0].min()), int(bounds[1].min()))
-        size = 2 * min(float(np.maximum(c.half_a, c.half_b).max()) for c in alive)
+        sizes = [2 * float(np.maximum(c.half_a, c.half_b).max()) for c in alive]  # nothing for places that are fixed
+        size = min((s for s in sizes if s > 0), default=0.0)
         finest = min(finest, size)
         if progress is not None:
             progress(
