@@ -39,7 +39,12 @@ class Leaf:
 
 @dataclass(frozen=True)
 class Certificate:
-    """`bound`, in cost units of the group's problem: no plan costs less. One leaf for each case."""
+    """`bound`, in cost units of the group's problem: no plan costs less. One leaf for each case.
+
+    `searched`: the bound is higher than the leaves prove; an exhaustive search found no cheaper plan. That search is
+    CP-SAT's word: it cannot be replayed with a pocket calculator as the prices can.
+    """
 
     bound: int
     leaves: tuple[Leaf, ...]
+    searched: bool = False

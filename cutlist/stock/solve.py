@@ -11,6 +11,7 @@ from cutlist.stock.deadline import Deadline
 from cutlist.stock.dives import dive
 from cutlist.stock.first_fit import first_fit
 from cutlist.stock.problem import Cuts, Pattern, Problem
+from cutlist.stock.slots import search_slots
 
 
 @dataclass(frozen=True)
@@ -46,4 +47,16 @@ def solve(problem: Problem, deadline: Deadline) -> Solution:
     cost = None if best is None else best.cost(problem)
     if cost is not None and cost <= bound:
         how = "prices of the pieces add up to the cost" if bound > 0 else "costs nothing"
-    return Solution(best, cost, Certificate(bound, (leaf,)), how)
+    searched = False
+    if best is not None and cost is not None and bound < cost:
+        search = search_slots(problem, best, bound, deadline)
+        if search is not None and (search.cuts is not None or search.bound > bound):
+            best = search.cuts or best
+            cost = best.cost(problem)
+            searched = search.bound > bound
+            bound = max(bound, search.bound)
+            if cost <= bound:
+                how = (
+                    "every other plan was searched (CP-SAT)" if searched else "prices of the pieces add up to the cost"
+                )
+    return Solution(best, cost, Certificate(bound, (leaf,), searched), how)
