@@ -18,15 +18,17 @@ FLOORS = {
     "cutlist.reference": 1,
     "cutlist.electrics": 2,
     "cutlist.stock": 3,
-    "cutlist.layout": 3,
-    "cutlist.plan_types": 4,
-    "cutlist.plan": 5,
-    "cutlist.job": 6,
-    "cutlist.sheets": 6,
-    "cutlist.cli": 7,
+    "cutlist.layout": 4,
+    "cutlist.plan_types": 5,
+    "cutlist.planning": 6,
+    "cutlist.plan": 7,
+    "cutlist.job": 8,
+    "cutlist.sheets": 8,
+    "cutlist.cli": 9,
 }
 # The door: the only rooms that may touch files, text or the screen (reference reads its own tables).
 DOOR = ("cutlist.job", "cutlist.sheets", "cutlist.cli", "cutlist.reference")
+FRONT = "cutlist"  # `import cutlist`: takes a path and hands it to the door
 
 
 def module_name(path: Path) -> str:
@@ -74,7 +76,9 @@ def test_geometry_knows_nothing_of_cutlist() -> None:
         assert not any(name.startswith("cutlist") for name in imports_of(path)), path
 
 
-@pytest.mark.parametrize("path", [p for p in sources() if not module_name(p).startswith(DOOR)], ids=module_name)
+@pytest.mark.parametrize(
+    "path", [p for p in sources() if not module_name(p).startswith(DOOR) and module_name(p) != FRONT], ids=module_name
+)
 def test_calculations_touch_no_file_no_screen_no_clock(path: Path) -> None:
     tree = ast.parse(path.read_text(encoding="utf-8"))
     called = {n.func.id for n in ast.walk(tree) if isinstance(n, ast.Call) and isinstance(n.func, ast.Name)}

@@ -13,8 +13,7 @@ COMMANDS = {
     "check": ("cutlist.cli.check", "Read a job and its stock file and report every fault."),
     "new": ("cutlist.cli.new", "Write a commented starter job that plans as it is."),
     "schema": ("cutlist.cli.schema", "Print the JSON Schema of the job file, the stock file or the plan."),
-    "cut": ("cutlist.cli.cut", "Cut a list of pieces from a stock list at least cost."),
-    "stock": ("cutlist.cli.stock", "Keep the stock file: take what a plan uses."),
+    "drawing": ("cutlist.cli.drawing", "Write a planned job as DXF and SVG for other drawing programs."),
 }
 
 

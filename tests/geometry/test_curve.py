@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -47,7 +48,7 @@ def test_points_lie_where_the_pieces_say(vertices):
         assert np.allclose(curve.points_at(before + along[1:-1]), piece.points_at(along[1:-1]), atol=1e-9)
         before += piece.length_m
     # law: a polyline with its corners rounded is no longer than the polyline, nor shorter than the chord
-    polyline = sum(math.dist(a, b) for a, b in zip(vertices, vertices[1:], strict=False))
+    polyline = sum(math.dist(a, b) for a, b in pairwise(vertices))
     assert math.dist(vertices[0], vertices[-1]) - 1e-9 <= curve.length_m <= polyline + 1e-9
 
 

@@ -87,7 +87,7 @@ def test_sundries_in_packs():
 
 
 def test_cable_lines_say_what_each_spool_is_for():
-    """2 + 3 m fill the spool of 5 m at 50 and 1.5 m goes on the remnant; by the metre 1.5 + 3 m would be 5 x 12 = 60."""
+    """2 + 3 m fill the spool of 5 m at 50, 1.5 m goes on the remnant; by the metre 1.5 + 3 m would be 5 x 12 = 60."""
     pieces = pieces_of(2000, 1500, 3000)
     plan = cut(pieces, STOCK)
     order = order_list(plan, STOCK)
