@@ -3,9 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from itertools import pairwise
-
-import networkx as nx
 
 from cutlist.bank.bus_bars import Load
 from cutlist.bank.cables import Fuse
@@ -67,17 +64,23 @@ def _handbook_v(job: Job, built: Built, solution: BankSolution, load: Load, stri
 
 def feeders_to(job: Job, load: Load) -> set[str]:
     """Names of the feeders between the bus bars and both terminals of a load, through whatever devices."""
-    graph = nx.Graph()
-    for feeder in job.feeders:
-        graph.add_edge(feeder.start, feeder.finish, feeder=feeder.name)
-    for device in job.devices:
-        graph.add_edge(("device source side", device.name), ("device load side", device.name), feeder="")
+    ways: dict[tuple[str, str], list[tuple[tuple[str, str], str]]] = {}
+    for one, other, name in (
+        *((f.start, f.finish, f.name) for f in job.feeders),
+        *((("device source side", d.name), ("device load side", d.name), "") for d in job.devices),
+    ):
+        ways.setdefault(one, []).append((other, name))
+        ways.setdefault(other, []).append((one, name))
     names: set[str] = set()
     for pole, bar in (("load positive", job.positive_bar), ("load negative", job.negative_bar)):
-        start, finish = (pole, load.name), ("bus bar", bar.name)
-        if start in graph and finish in graph and nx.has_path(graph, start, finish):
-            path = nx.shortest_path(graph, start, finish)
-            names |= {graph.edges[a, b]["feeder"] for a, b in pairwise(path)}
+        paths: dict[tuple[str, str], frozenset[str]] = {(pole, load.name): frozenset()}
+        reached = [(pole, load.name)]
+        for here in reached:  # grows while it is walked: nearest first
+            for there, name in ways.get(here, []):
+                if there not in paths:
+                    paths[there] = paths[here] | {name}
+                    reached.append(there)
+        names |= paths.get(("bus bar", bar.name), frozenset())
     return names - {""}
 
 

@@ -101,22 +101,20 @@ def _bundled_counts(
     cables: Sequence[Joined], conductors: Mapping[str, Conductor], curves: Mapping[str, Curve]
 ) -> dict[str, np.ndarray]:
     """For each stretch of each cable, how many cables lie together there, itself counted."""
-    from scipy.spatial import cKDTree
-
     middles = {c.name: _middles(curves[c.name]) for c in cables}
+    bounds = {name: (points.min(axis=0), points.max(axis=0)) for name, points in middles.items()}
     radius = {c.name: conductors[c.kind].outside_diameter_m / 2 for c in cables}
-    trees = {name: cKDTree(points) for name, points in middles.items()}
     counts: dict[str, np.ndarray] = {}
     for c in cables:
-        mine = middles[c.name]
+        mine, (low, high) = middles[c.name], bounds[c.name]
         count = np.ones(len(mine), dtype=int)
-        low, high = mine.min(axis=0), mine.max(axis=0)
-        for other, tree in trees.items():
+        for other, points in middles.items():
             near_m = radius[c.name] + radius[other] + BUNDLE_GAP_M
-            if other == c.name or ((tree.mins - near_m > high) | (tree.maxes + near_m < low)).any():
+            other_low, other_high = bounds[other]
+            if other == c.name or ((other_low - near_m > high) | (other_high + near_m < low)).any():
                 continue
-            distance, _ = tree.query(mine, distance_upper_bound=near_m)
-            count += np.isfinite(distance)
+            apart = ((mine[:, None, :] - points[None]) ** 2).sum(axis=2).min(axis=1)
+            count += apart <= near_m**2
         counts[c.name] = count
     return counts
 
