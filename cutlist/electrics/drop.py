@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import math
 from collections import deque
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from cutlist.bank.job import Job
+from cutlist.electrics.conductors import conductor_data, resistance_ohm
 from cutlist.electrics.network import NetworkState, Node
 from cutlist.electrics.wiring import Wiring
 from cutlist.reference.tables import constant
@@ -72,6 +73,34 @@ def handbook_area_mm2(current_a: float, out_and_back_m: float, allowed_v: float)
         raise ValueError(f"an allowed drop of {allowed_v} V leaves no conductor")
     k = constant("copper", "quantity", "handbook K")
     return k * current_a * out_and_back_m * FEET_PER_M / allowed_v / CMIL_PER_MM2
+
+
+def handbook_size(current_a: float, out_and_back_m: float, allowed_v: float, sizes: Sequence[str]) -> str | None:
+    """The smallest of `sizes` whose nominal area is what the handbook's formula asks for; None if none is."""
+    wanted_mm2 = handbook_area_mm2(current_a, out_and_back_m, allowed_v)
+    # Areas in trade tables are rounded: half a per cent short is the size that was meant.
+    fitting = [(conductor_data(size).area_mm2, size) for size in sizes]
+    return min(((area, size) for area, size in fitting if area >= wanted_mm2 * 0.995), default=(0.0, None))[1]
+
+
+def size_for_drop(
+    current_a: float,
+    out_and_back_m: float,
+    allowed_v: float,
+    sizes: Sequence[str],
+    *,
+    temperature_c: float,
+    tinned: bool = False,
+    paralleled: int = 1,
+) -> str | None:
+    """The smallest of `sizes` that loses no more than `allowed_v`, by the tables' resistance at a temperature."""
+    fitting = []
+    for size in sizes:
+        data = conductor_data(size, tinned=tinned)
+        lost_v = current_a * resistance_ohm(data.ohm_per_km_20c, out_and_back_m, temperature_c) / paralleled
+        if lost_v <= allowed_v:
+            fitting.append((data.area_mm2, size))
+    return min(fitting, default=(0.0, None))[1]
 
 
 def drops(job: Job, wiring: Wiring, state: NetworkState) -> tuple[LoadDrop, ...]:
