@@ -85,22 +85,20 @@ def landscape(problem: PlaceProblem, places: Places, *, step_m: float = MAP_STEP
 
 
 def best_on_grid(problem: PlaceProblem, step_m: float) -> Decimal | None:
-    """Least money among places about step_m apart: what trying places one by one would find. None if none serves."""
+    """Least money among places about step_m apart, the likeliest of each pole paired: what trying one by one would find.
+
+    None if none serves.
+    """
     view = _View(problem)
     grids = [_Grid(view, i, step_m) for i in (0, 1)]
-    flat = [grid.rows.reshape(-1, grid.rows.shape[2]) for grid in grids]
-    kinds = [np.unique(rows, axis=0, return_inverse=True) for rows in flat]
-    score = scores_beside(view.yard, 0, kinds[0][0], kinds[1][0])
-    owner = [np.arange(len(rows)) // grid.rows.shape[1] for rows, grid in zip(flat, grids, strict=True)]
-    for pair in np.argsort(score, axis=None, kind="stable"):
-        i, j = divmod(int(pair), score.shape[1])
-        if score[i, j] >= IMPOSSIBLE:
-            return None
-        first, second = (owner[k][kinds[k][1].reshape(-1) == n] for k, n in ((0, i), (1, j)))
-        one, two = np.repeat(first, len(second)), np.tile(second, len(first))
-        if apart_enough(problem, view.sides, grids[0].cells[one], grids[1].cells[two]).any():
-            return view.costs.measure.money(int(score[i, j]) * SPLIT)
-    return None
+    least = [_least_beside(view, grids, of) for of in (0, 1)]
+    picks = [np.argsort(score, kind="stable")[:MOST_PAIRED] for score, _ in least]
+    rows = [grid.rows[pick, way[pick]] for grid, pick, (_, way) in zip(grids, picks, least, strict=True)]
+    score = scores_beside(view.yard, 0, rows[0], rows[1])
+    i, j = np.unravel_index(np.argsort(score, axis=None, kind="stable"), score.shape)
+    fine = apart_enough(problem, view.sides, grids[0].cells[picks[0][i]], grids[1].cells[picks[1][j]])
+    best = int(score[i[fine], j[fine]].min(initial=IMPOSSIBLE))
+    return view.money(best)
 
 
 class _View:
