@@ -85,7 +85,7 @@ def landscape(problem: PlaceProblem, places: Places, *, step_m: float = MAP_STEP
 
 
 def best_on_grid(problem: PlaceProblem, step_m: float) -> Decimal | None:
-    """Least money among places about step_m apart, the likeliest of each pole paired: what trying one by one would find.
+    """Least money among places about step_m apart, the likeliest of each pole paired: as if tried one by one.
 
     None if none serves.
     """
