@@ -89,7 +89,7 @@ def _find_run(around: Clearances, request: Request) -> Run | NoRun:
                 break
         search.shun(way, 0.05)
     if best is None:
-        return NoRun(request.name, "no way was found between the studs", "", 0.0, None, False)
+        return _no_way(around.space, request)
     return _as_run(around, request, best, bound_m)
 
 
@@ -126,6 +126,30 @@ def _free_bound_m(starts: list[Footing], finishes: list[Footing], radius_m: floa
             ways = [straight] + [float(way[0]) for way in (there, back) if math.isfinite(way[0])]
             least = min(least, start.straight_m + max(ways) + finish.straight_m)
     return least
+
+
+def _no_way(space: Space, request: Request) -> NoRun:
+    """Why the search found nothing: of the holes too narrow for this cable the one least out of the way is named.
+
+    That is what a person would look at first, not a proof: `proved` stays False.
+    """
+    needed_m = 2 * request.cable.standoff_m
+    start, finish = np.array(request.start.point), np.array(request.finish.point)
+    narrow = []
+    for hole in space.penetrations:
+        if hole.diameter_m < needed_m:
+            centre = np.array(hole.centre)
+            detour_m = float(np.linalg.norm(centre - start) + np.linalg.norm(finish - centre))
+            narrow.append((detour_m, hole.name, hole))
+    if not narrow:
+        return NoRun(request.name, "no way was found between the studs", "", 0.0, None, False)
+    _, _, hole = min(narrow)
+    missing_m = needed_m - hole.diameter_m
+    reason = (
+        f'no way was found between the studs; "{hole.name}" is {missing_m * 1000:.1f} mm too narrow: it is '
+        f"{hole.diameter_m * 1000:.1f} mm wide, the cable with its clearance needs {needed_m * 1000:.1f} mm"
+    )
+    return NoRun(request.name, reason, hole.name, missing_m, hole.centre, False)
 
 
 def _no_room_at_end(around: Clearances, request: Request, stop: Obstructed, which: str) -> NoRun:

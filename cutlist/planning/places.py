@@ -91,10 +91,13 @@ def _in_order(
         (lengths.leads * max(a[0], b[0]) + a[1] + b[1], i, j)
         for i, a in enumerate(one)
         for j, b in enumerate(other)
-        if math.isfinite(a[0] + a[1] + b[0] + b[1])
     )
-    for _, i, j in scored:
+    some = False
+    for metres, i, j in scored:
+        if some and not math.isfinite(metres):
+            return  # nothing reaches these; one such pair is enough for the router to say why
         if bodies_apart(positive, ones[i], negative, others[j], lengths.lug_m):
+            some = True
             yield ones[i], others[j]
 
 
