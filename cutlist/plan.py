@@ -15,7 +15,7 @@ from cutlist.planning.cables import placed_bars, planned_cables
 from cutlist.planning.cut_pieces import cable_ends, fuse_uses, pieces_of, sundry_uses
 from cutlist.planning.layout_findings import layout_findings
 from cutlist.planning.places import best_build
-from cutlist.planning.results import left_out, load_results, money_findings, string_shares
+from cutlist.planning.results import calculation_record, left_out, load_results, money_findings, string_shares
 from cutlist.stock.check import faults_in
 from cutlist.stock.order import order_list
 from cutlist.stock.spool_cuts import cut
@@ -77,7 +77,7 @@ def make_plan(
         order=order,
         findings=findings,
         tried=tried,
-        record=(),
+        record=calculation_record(job, solutions[0]),
         left_out=left_out(job),
     )
 

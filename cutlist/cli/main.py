@@ -13,6 +13,7 @@ COMMANDS = {
     "check": ("cutlist.cli.check", "Read a job and its stock file and report every fault."),
     "new": ("cutlist.cli.new", "Write a commented starter job that plans as it is."),
     "schema": ("cutlist.cli.schema", "Print the JSON Schema of the job file, the stock file or the plan."),
+    "compare": ("cutlist.cli.compare", "Compare ways of matching the leads and of connecting the strings."),
     "drawing": ("cutlist.cli.drawing", "Write a planned job as DXF and SVG for other drawing programs."),
 }
 

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from cutlist.cli.made import made_plan
 from cutlist.cli.progress import shown_progress
 
 
@@ -26,35 +27,9 @@ def plan(job_file: Path, folder: Path, units: str | None, as_json: bool) -> int:
 
     Writes plan.json, cut-sheet.pdf, cuts.csv, order.csv and plan.html.
     """
-    from dataclasses import replace
-
-    from cutlist.job.reader import read_job
-
-    read = read_job(job_file)
-    if read.faults or read.job is None or read.stock is None:
-        for fault in read.faults:
-            click.echo(fault.text() + "\n", err=True)
-        click.echo(f"{len(read.faults)} fault(s): nothing was written", err=True)
-        return 2
-    job = replace(read.job, units=units) if units else read.job
-
-    from cutlist.plan import make_plan
-    from cutlist.plan_types import Infeasible
-    from cutlist.stock.cut_plan import CannotCut
-
-    try:
-        with shown_progress() as progress:
-            made = make_plan(job, read.stock, progress=progress)
-    except CannotCut as fault:
-        for sentence in fault.faults:
-            click.echo(f"no plan: {sentence}", err=True)
-        return 3
-    if isinstance(made, Infeasible):
-        short = f", {made.missing_m * 1000:.1f} mm short" if made.missing_m else ""
-        at = f" at {made.obstacle}" if made.obstacle else ""
-        click.echo(f"no plan: {made.cable}{at}{short}: {made.reason}", err=True)
-        return 3
-
+    made = made_plan(job_file, units)
+    if isinstance(made, int):
+        return made
     if as_json:
         from cutlist.sheets.plan_json import plan_text
 

@@ -15,13 +15,9 @@ from cutlist.bank.bus_bars import BarPlace
 from cutlist.layout.assignment import assign
 from cutlist.layout.cells import Cells
 from cutlist.layout.place_costs import Build, PlaceCosts
+from cutlist.layout.place_pairs import Spot, room_left
 from cutlist.layout.place_problem import PlaceProblem
-from cutlist.layout.place_search import (
-    Found,
-    Spot,
-    room_left,
-    search,
-)
+from cutlist.layout.place_search import Found, search
 from cutlist.layout.place_sides import Side, run_tables, side_of
 from cutlist.layout.tidy_places import tidied
 from cutlist.layout.yardsticks import DROP_STEP_V, LeastCost, LeastDrop, LeastMetres, LeastTarget

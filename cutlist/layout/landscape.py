@@ -12,8 +12,9 @@ from cutlist.bank.bus_bars import BarPlace
 from cutlist.layout.bus_bar_places import Places, Placing, class_row, placing
 from cutlist.layout.cells import Cells, allowed_points, centres_of, whole_seats
 from cutlist.layout.place_costs import PlaceCosts
+from cutlist.layout.place_pairs import Spot, apart_enough, scores_beside, undominated
 from cutlist.layout.place_problem import PlaceProblem
-from cutlist.layout.place_search import Spot, apart_enough, scores_beside, search, undominated
+from cutlist.layout.place_search import search
 from cutlist.layout.place_sides import Reach, Side, reach_at_centres, run_tables, side_of
 from cutlist.layout.yardsticks import LeastCost
 from cutlist.stock.price_table import IMPOSSIBLE, SPLIT, Whole

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from cutlist.layout.cells import Cells, Seat, allowed_points
+from cutlist.layout.place_pairs import Spot, Yardstick, apart_enough
 from cutlist.layout.place_problem import PlaceProblem
-from cutlist.layout.place_search import Spot, Yardstick, apart_enough
 from cutlist.layout.place_sides import Side, reach_at_centres
 from cutlist.stock.price_table import Whole
 

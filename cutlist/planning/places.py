@@ -88,9 +88,7 @@ def _in_order(
 ) -> Iterator[tuple[BarPlace, BarPlace]]:
     one, other = lengths.of(positive, ones), lengths.of(negative, others)
     scored = sorted(
-        (lengths.leads * max(a[0], b[0]) + a[1] + b[1], i, j)
-        for i, a in enumerate(one)
-        for j, b in enumerate(other)
+        (lengths.leads * max(a[0], b[0]) + a[1] + b[1], i, j) for i, a in enumerate(one) for j, b in enumerate(other)
     )
     some = False
     for metres, i, j in scored:

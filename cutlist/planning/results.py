@@ -9,8 +9,9 @@ from cutlist.bank.cables import Fuse
 from cutlist.bank.job import Job
 from cutlist.electrics.bank_solution import BankSolution
 from cutlist.electrics.drop import handbook_drop_v
+from cutlist.electrics.record import electrical_record
 from cutlist.findings import Finding
-from cutlist.plan_types import DropStage, LoadResult, StringShare
+from cutlist.plan_types import DropStage, LoadResult, RecordEntry, StringShare
 from cutlist.planning.build import Built
 from cutlist.stock.cut_plan import CutPlan
 from cutlist.stock.order import Order
@@ -82,6 +83,14 @@ def feeders_to(job: Job, load: Load) -> set[str]:
                     reached.append(there)
         names |= paths.get(("bus bar", bar.name), frozenset())
     return names - {""}
+
+
+def calculation_record(job: Job, solution: BankSolution) -> tuple[RecordEntry, ...]:
+    """Every electrical figure with formula, inputs and source; of the lasting state the plan is printed for."""
+    return tuple(
+        RecordEntry(f.item, f.quantity, f.value, f.unit, f.formula, f.inputs, f.source)
+        for f in electrical_record(job, solution)
+    )
 
 
 def money_findings(cut_plan: CutPlan, order: Order) -> tuple[Finding, ...]:
