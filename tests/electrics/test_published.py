@@ -1,4 +1,4 @@
-"""Checks against published figures. Where a source disagrees with itself the disagreement is stated, not tuned."""
+"""Checks against published figures. Where a source disagrees with itself that is stated, not tuned away."""
 
 import csv
 from pathlib import Path
