@@ -7,6 +7,7 @@ lead is two cuts about an in-line fuse, ("fuse battery side", string) and ("fuse
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -267,16 +268,14 @@ def _feeder_stud(cables: Sequence[CableSpec], pole: str, job: Job) -> Node:
 
 
 def _check_joined(job: Job, network: Network) -> None:
-    touched = {b.start for b in network.branches} | {b.finish for b in network.branches}
+    touched = Counter(node for b in network.branches for node in (b.start, b.finish))
     for load in job.loads:
         for node in (("load positive", load.name), ("load negative", load.name)):
             if node not in touched:
                 raise ValueError(f"no feeder reaches the {node[0].removeprefix('load ')} of {load.name}")
     for string in job.strings:
-        ends = string.positive.name, string.negative.name
-        for terminal, pole in zip(ends, ("positive", "negative"), strict=True):
-            count = sum(terminal in (b.start, b.finish) for b in network.branches)
-            if count < 2:
+        for terminal, pole in ((string.positive.name, "positive"), (string.negative.name, "negative")):
+            if touched[terminal] < 2:
                 raise ValueError(f"string {string.name} has no {pole} lead")
 
 

@@ -67,8 +67,8 @@ def test_weld_cable_chart(row):
     assert lost_v <= 4.21 or cmil_per_a >= 300
     # Short leads are chosen by heat in the chart (by duty too), the rest by drop.
     ours = size_for_drop(amps, metres, 4.0, WITH_3, temperature_c=20.0, paralleled=many)
-    smaller = ours is None or WITH_3.index(ours) >= WITH_3.index(printed)
-    assert apart(printed, ours, WITH_3) <= 1 or not smaller
+    not_thinner = ours is None or WITH_3.index(ours) >= WITH_3.index(printed)
+    assert apart(printed, ours, WITH_3) <= 1 or not not_thinner
 
 
 @pytest.mark.parametrize(
