@@ -10,7 +10,10 @@ from cutlist.findings import Finding
 from cutlist.layout.run_lengths import Laid
 from cutlist.plan_types import PlacedBar, PlannedCable
 from geometry.check import faults_in_run
+from geometry.check_cables import faults_in_fill
 from geometry.space import Space
+from geometry.supports import clamps_on, unsupported_in_words
+from geometry.surroundings import Surroundings
 
 PRACTICE = "common practice, no published source"
 
@@ -21,6 +24,8 @@ def layout_findings(
     return (
         *_checked_runs(space, laid),
         *_surplus(job, laid),
+        *_support(job, space, laid),
+        *_fill(space, laid),
         *_lugs(stock, cables),
         *_stacks(bars),
         *_faces(bars),
@@ -63,6 +68,42 @@ def _surplus(job: Job, laid: Laid) -> list[Finding]:
         text = f"{words}; it is laid across other cables: dress it by hand, length unchanged"
         findings.append(Finding("cables lie beside each other", name, "note", text, source=PRACTICE))
     return findings
+
+
+def _support(job: Job, space: Space, laid: Laid) -> list[Finding]:
+    """Where a clamp is missing, if the job asks for clamps."""
+    span_m, reach_m = job.limits.support_m, job.limits.clamp_reach_m
+    if span_m is None:
+        return []
+    surroundings = Surroundings(space)
+    findings = []
+    for request, run in zip(laid.requests, laid.laid, strict=True):
+        _, missing = clamps_on(
+            surroundings, run.curve, span_m=span_m, reach_m=reach_m, straight_m=request.cable.straight_m
+        )
+        if missing:
+            worst = max(missing, key=lambda m: m.to_m - m.from_m)
+            text = f"{run.name}: {unsupported_in_words(worst, span_m, reach_m)}"
+            mend = "add structure along its way, longer stand-offs, or allow a wider spacing"
+            longest_m = worst.to_m - worst.from_m
+            findings.append(Finding("support", run.name, "fail", text, longest_m, span_m, "m", "job file", mend))
+    if not findings:
+        text = f"every cable can be clamped at least every {span_m * 1000:g} mm"
+        findings.append(Finding("support", "all cables", "pass", text, limit=span_m, unit="m", source="job file"))
+    return findings
+
+
+def _fill(space: Space, laid: Laid) -> list[Finding]:
+    """Whether the cables that share a hole fit through it."""
+    passing = {name for run in laid.laid for name in run.penetrations}
+    if not passing:
+        return []
+    faults = faults_in_fill(space.penetrations, laid.laid, [request.cable for request in laid.requests])
+    source = "up to seven: circles in a circle (geometry); beyond: fill of the job file"
+    if faults:
+        return [Finding("cables fit the hole", "holes", "fail", fault, source=source) for fault in faults]
+    text = f"the cables through {', '.join(sorted(passing))} fit beside each other"
+    return [Finding("cables fit the hole", "all holes", "pass", text, source=source)]
 
 
 def _lugs(stock: Stock, cables: Sequence[PlannedCable]) -> list[Finding]:

@@ -113,6 +113,10 @@ def left_out(job: Job) -> tuple[str, ...]:
     words = []
     if job.limits.support_m is None:
         words.append("Supports: the job asks for no clamp spacing, so no clamp places were worked out.")
+    words.append(
+        "Cables beside each other: surplus keeps clear of other leads where there is room, but shortest runs may lie "
+        "in each other's way; bundle and dress them by hand, lengths unchanged."
+    )
     if any(b.type.resistance_spread == 0 for b in job.batteries):
         words.append("Battery scatter: every battery of a type is taken as equal in resistance and charge.")
     words.append("The batteries' own limits of current and temperature: see the battery maker's sheet.")

@@ -1,0 +1,53 @@
+"""Limits of the job file that speak of runs are held against the runs, and said."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+import cutlist
+from cutlist.bank.job import Job
+from cutlist.bank.stock import Stock
+from cutlist.findings import Finding
+from cutlist.plan_types import Plan
+
+FEN = Path(__file__).parent.parent.parent / "examples" / "fen-station" / "job.yaml"
+
+
+@pytest.fixture(scope="module")
+def fen() -> tuple[Job, Stock]:
+    return cutlist.read_job(FEN)
+
+
+def findings_of(job: Job, stock: Stock, rule: str) -> list[Finding]:
+    plan = cutlist.make_plan(job, stock)
+    assert isinstance(plan, Plan)
+    return [f for f in plan.findings if f.rule == rule]
+
+
+def test_missing_clamps_fail_and_too_full_a_hole_fails(fen: tuple[Job, Stock]) -> None:
+    """Ten cables of 14.5 mm fill 10 pi/4 14.5^2 = 1651 mm2 of the hole's pi/4 110^2 = 9503 mm2: 17.4 %.
+
+    So a limit of 40 % holds and one of 15 % does not. Free spans of 2 m cannot have a clamp every 450 mm.
+    """
+    job, stock = fen
+    space = job.site.space
+    (hole,) = space.penetrations
+    tight = replace(job.site, space=replace(space, penetrations=(replace(hole, fill_limit=0.15),)))
+    asked = replace(job, site=tight, limits=replace(job.limits, support_m=0.45, clamp_reach_m=0.04))
+    plan = cutlist.make_plan(asked, stock)
+    assert isinstance(plan, Plan)
+    support = [f for f in plan.findings if f.rule == "support"]
+    assert support
+    assert all(f.status == "fail" and "have no clamp" in f.message for f in support)
+    fill = [f for f in plan.findings if f.rule == "cables fit the hole"]
+    assert [f.status for f in fill] == ["fail"]
+    assert "wall hole" in fill[0].message
+    assert "17" in fill[0].message
+
+
+def test_what_is_not_asked_is_not_claimed(fen: tuple[Job, Stock]) -> None:
+    assert findings_of(*fen, "support") == []
+    assert [f.status for f in findings_of(*fen, "cables fit the hole")] == ["pass"]
