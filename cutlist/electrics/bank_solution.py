@@ -28,6 +28,7 @@ __all__ = ["BankSolution", "CableState", "bank_findings", "solve_bank", "solve_s
 
 SETTLED_K = 1e-6  # temperatures have settled when the next round changes them by less
 ROUNDS = 60
+GLOWING_C = 1000.0  # no cable lasts so far: it only keeps an absurd current from having no answer at all
 
 
 def solve_bank(
@@ -153,7 +154,7 @@ def _settle(
             after_c = stretch_c(c, segments[c.name], solved.currents_a[cable_branch(c)], rated[c.name])
             if start_c is not None:
                 after_c = after_surge_c(c, rated[c.name], start_c[c.name], after_c, duration_s)
-            warmer[c.name] = after_c
+            warmer[c.name] = tuple(min(degrees, GLOWING_C) for degrees in after_c)
         change_k = max(
             (abs(a - b) for name in warmer for a, b in zip(warmer[name], stretches[name], strict=True)), default=0.0
         )
