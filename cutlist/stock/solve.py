@@ -13,6 +13,8 @@ from cutlist.stock.first_fit import first_fit
 from cutlist.stock.problem import Cuts, Pattern, Problem
 from cutlist.stock.slots import search_slots
 
+FINE_UNITS = 200_000  # of length in the longest spool: more, and the knapsack table is slow to fill
+
 
 @dataclass(frozen=True)
 class Solution:
@@ -31,6 +33,15 @@ def solve(problem: Problem, deadline: Deadline) -> Solution:
     about = best.cost(problem) if best is not None else problem.total_pieces * max(line.cost for line in problem.lines)
     nothing = Leaf((), 1, (0,) * len(problem.widths), (0,) * len(problem.lines), ())
     bound, leaf, how = 0, nothing, "not proved"
+    if best is not None and about > 0 and max(line.capacity for line in problem.lines) > FINE_UNITS:
+        # feet, eighths and millimetres together have so fine a common unit that pricing takes long: search first
+        search = search_slots(problem, best, 0, deadline)
+        if search is not None:
+            best = search.cuts or best
+            bound = search.bound
+            if best.cost(problem) <= bound:
+                how = "every other plan was searched (CP-SAT)"
+                return Solution(best, best.cost(problem), Certificate(bound, (nothing,), True), how)
     patterns: list[Pattern] = [] if best is None else [p for p, _ in best.uses]
     if about > 0 and not deadline.passed():
         master = Master(problem, patterns)
@@ -47,7 +58,7 @@ def solve(problem: Problem, deadline: Deadline) -> Solution:
     cost = None if best is None else best.cost(problem)
     if cost is not None and cost <= bound:
         how = "prices of the pieces add up to the cost" if bound > 0 else "costs nothing"
-    searched = False
+    searched = bound > 0 and leaf is nothing
     if best is not None and cost is not None and bound < cost:
         search = search_slots(problem, best, bound, deadline)
         if search is not None and (search.cuts is not None or search.bound > bound):
