@@ -306,7 +306,8 @@ class ListOf:
             )
             return None
         values = [self.of.read(item, page) for item in node.items]
-        return tuple(value for value in values if value is not None)
+        sound = tuple(value for value in values if value is not None)
+        return sound if len(sound) >= self.least else None
 
     def schema(self) -> Schema:
         return {"type": "array", "items": self.of.schema(), "minItems": self.least, "maxItems": self.most}

@@ -220,6 +220,7 @@ def test_stock_that_contradicts_itself(edit: Edit, says: str, tmp_path: Path) ->
         (("    on: [end wall]\n", "    at: {centre: [1790, 310, 560], along: +y, out: -x}\n"), "stud 1 lies inside"),
         (("    on: [end wall]\n", "    at: {centre: [1750, 610, 560], along: +y, out: -x}\n"), "is in no compartment"),
         (("    on: [end wall]\n", "    on: [end wall]\n    turns: [45 deg]\n"), "along a face or up it"),
+        (("    on: [end wall]\n", "    on: [end wall]\n    turns: [-5 deg]\n"), "is negative"),
         (("from: positive bus bar, to: main", "from: main fuse source side, to: main"), "ends where it begins"),
         (("to: main fuse source side", "to: inverter positive"), "no feeder ends at its source side"),
     ],
