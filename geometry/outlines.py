@@ -80,10 +80,11 @@ def checked_outline(
     hole leaves the outline or meets another hole.
     """
     outer = _simple_ring("outline", footprint)
+    whole = Region(outer)
     checked: list[Outline | Circle] = []
     for number, hole in enumerate(holes, start=1):
         sound = hole if isinstance(hole, Circle) else _simple_ring(f"hole {number}", hole)
-        _check_apart(f"hole {number}", sound, outer, checked)
+        _check_apart(f"hole {number}", sound, outer, whole, checked)
         checked.append(sound)
     return outer, tuple(checked)
 
@@ -111,14 +112,16 @@ def _simple_ring(what: str, corners: Sequence[Sequence[float]]) -> Outline:
     return tuple((float(x), float(y)) for x, y in array)
 
 
-def _check_apart(what: str, hole: Outline | Circle, outer: Outline, others: Sequence[Outline | Circle]) -> None:
+def _check_apart(
+    what: str, hole: Outline | Circle, outer: Outline, whole: Region, others: Sequence[Outline | Circle]
+) -> None:
     if isinstance(hole, Circle):
         at = np.array([hole.centre])
-        if float(outline_distance(at, outer)[0]) > -hole.radius:
+        if float(whole.distance(at)[0]) > -hole.radius:
             raise ValueError(f"{what} at {_mm(at[0])} mm leaves the outline")
     else:
         at = np.array(hole)
-        if _rings_meet(at, np.array(outer)) or (outline_distance(at, outer) >= 0).any():
+        if _rings_meet(at, np.array(outer)) or (whole.distance(at) >= 0).any():
             raise ValueError(f"{what} at {_mm(at[0])} mm leaves the outline")
     for other in others:
         if _holes_meet(hole, other):
