@@ -199,12 +199,12 @@ def _remnants(remnants: Sequence[Remnant], cable: CableStock) -> list[tuple[Sour
 
 def _lengths(line: ByLength, cable: CableStock, total_um: int, priced: bool) -> list[tuple[Source, Decimal]]:
     """Every length of this line that could be of use: up to all pieces in one length."""
-    most = -(-total_um // line.increment_um) + 1
+    least = max(1, -(-line.least_um // line.increment_um))
+    most = max(least, -(-total_um // line.increment_um) + 1)
     if line.longest_um is not None:
         most = min(most, line.longest_um // line.increment_um)
-    least = max(1, -(-line.least_um // line.increment_um))
     found = []
-    for k in range(least, max(most, least if line.longest_um is None else 0) + 1):
+    for k in range(least, most + 1):
         price = None if line.price is None else k * line.price
         length_um = k * line.increment_um
         source = Source("by length", (line.label,), cable.conductor, cable.colour, length_um, price)
