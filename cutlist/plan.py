@@ -13,6 +13,7 @@ from cutlist.plan_types import Infeasible, Plan
 from cutlist.planning.build import Built, Progress
 from cutlist.planning.cables import placed_bars, planned_cables
 from cutlist.planning.cut_pieces import cable_ends, fuse_uses, pieces_of, sundry_uses
+from cutlist.planning.inline_fuses import inline_fuse_findings
 from cutlist.planning.layout_findings import layout_findings
 from cutlist.planning.places import best_build
 from cutlist.planning.results import calculation_record, left_out, load_results, money_findings, string_shares
@@ -53,7 +54,7 @@ def make_plan(
     order = order_list(
         cut_plan,
         stock,
-        ends=cable_ends(cables),
+        ends=cable_ends(cables, protection.string_fuses),
         fuses=fuse_uses(protection.string_fuses),
         sundries=sundry_uses(job, stock, cables),
     )
@@ -63,6 +64,7 @@ def make_plan(
         *protection.findings,
         *built.sizing.findings,
         *layout_findings(job, stock, built.space, built.laid, cables, bars),
+        *inline_fuse_findings(job, stock, cables, protection.string_fuses),
         *money_findings(cut_plan, order),
     )
     return Plan(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib
+import os
 import sys
 
 import click
@@ -49,6 +50,7 @@ def main() -> None:
     try:
         # a command returns its exit status; click passes it through
         status = evenlead.main(standalone_mode=False)
+        sys.stdout.flush()
         sys.exit(status if isinstance(status, int) else 0)
     except click.ClickException as fault:
         fault.show()
@@ -60,6 +62,9 @@ def main() -> None:
         # the reader of our output went away (`| head`): not a fault of ours
         sys.stderr.close()
         sys.exit(0)
+    except OSError as fault:
+        click.echo(f"could not write: {fault.strerror or fault}; free some room, or write elsewhere", err=True)
+        os._exit(2)  # what waits to be written cannot be: do not try again on the way out
 
 
 if __name__ == "__main__":

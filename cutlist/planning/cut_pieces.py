@@ -46,10 +46,14 @@ def pieces_of(cables: Sequence[PlannedCable]) -> tuple[Piece, ...]:
     return tuple(Piece(cut.name, c.conductor.name, c.colour, cut.length_um) for c in cables for cut in c.cuts)
 
 
-def cable_ends(cables: Sequence[PlannedCable]) -> tuple[CableEnd, ...]:
+def cable_ends(cables: Sequence[PlannedCable], fuses: Mapping[str, Fuse]) -> tuple[CableEnd, ...]:
+    """Every end that takes a lug. A lead cut in two for its fuse has two more, on the fuse's studs."""
     ends: list[CableEnd] = []
     for c in cables:
         ends.append(CableEnd(f"{c.name}, {c.start.at}", c.cuts[0].name, c.start.stud))
+        if len(c.cuts) > 1 and c.string in fuses:
+            stud = fuses[c.string].stud
+            ends += [CableEnd(f"{c.name}, fuse holder, piece {cut.name}", cut.name, stud) for cut in c.cuts]
         ends.append(CableEnd(f"{c.name}, {c.finish.at}", c.cuts[-1].name, c.finish.stud))
     return tuple(ends)
 
@@ -68,6 +72,9 @@ def sundry_uses(job: Job, stock: Stock, cables: Sequence[PlannedCable]) -> tuple
         boot = fitting(stock, "boot", c.conductor.outside_diameter_m)
         if boot is not None:
             uses.append(SundryUse(f"boots of {c.name}", boot.name, 2))
+    holder = fitting(stock, "fuse holder", None)
+    if holder is not None:
+        uses += [SundryUse(f"holds the fuse of {c.name}", holder.name, 1) for c in cables if len(c.cuts) > 1]
     label = fitting(stock, "label", None)
     if label is not None:
         uses.append(SundryUse("two for each piece", label.name, 2 * sum(len(c.cuts) for c in cables)))

@@ -113,6 +113,11 @@ def left_out(job: Job) -> tuple[str, ...]:
     words = []
     if job.limits.support_m is None:
         words.append("Supports: the job asks for no clamp spacing, so no clamp places were worked out.")
+    if job.policy.string_fuse == "in line":
+        words.append(
+            "In-line fuses: the two pieces of a lead add up to its cut length; the length of the fuse and of the two "
+            "lugs on it comes on top, alike for every string."
+        )
     words.append(
         "Cables beside each other: surplus keeps clear of other leads where there is room, but shortest runs may lie "
         "in each other's way; bundle and dress them by hand, lengths unchanged."

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -127,7 +128,9 @@ def _row(line: OrderLine, units: str) -> OrderRow:
         # the order counts in metres; who works in feet is told feet
         pack = length_text(line.pack, units)
         metres = f"{(Decimal(line.pack) / 1_000_000).normalize():f} m"
-        description, unit = description.replace(metres, pack), unit.replace(metres, pack)
+        # the length alone: "5 m" also stands inside "35 mm2"
+        whole = re.compile(rf"(?<![\d.]){re.escape(metres)}(?!\w)")
+        description, unit = whole.sub(pack, description), whole.sub(pack, unit)
     return OrderRow(
         line.kind,
         description,
