@@ -23,6 +23,8 @@ from geometry.space import Obstacle
 
 MOST_FAULTS = 60  # of one rule: more tell nobody anything
 INSIDE_M = 0.0005  # a stud is measured no better
+RECESSED_M = 0.020  # posts in a well of the lid (common practice, no published source)
+STANDS_OUT_M = 0.150  # a post with an extension (common practice, no published source)
 UNIT_M = {"mm": 0.001, "cm": 0.01, "m": 1.0, "in": 0.0254, "ft": 0.3048}
 SIX_WAYS = ("+x", "-x", "+y", "-y", "up", "down")
 LUG_STEP_M = 0.001
@@ -65,6 +67,7 @@ def geometry_faults(site: SitePart, bank: BankPart, power: PowerPart, stock: Sto
     for terminal, mark in _terminals(bank, power):
         if _terminal_free(terminal, mark, scene, page):
             _lug_has_room(terminal, mark, lug_m.get(terminal.stud), scene, page)
+    _terminals_at_their_cases(bank.batteries, bank, page)
     _terminals_apart(bank.batteries, bank, page)
     for bar in power.bars:
         _bar_free(bar, site, power, scene, page)
@@ -127,6 +130,26 @@ def _terminals(bank: BankPart, power: PowerPart) -> Iterator[tuple[Terminal, Mar
     for load in power.loads:
         yield load.positive, power.load_marks[load.name]
         yield load.negative, power.load_marks[load.name]
+
+
+def _terminals_at_their_cases(batteries: Sequence[Battery], bank: BankPart, page: Page) -> None:
+    """A stud stands on its battery: a little recessed at most, and not up in the air."""
+    told: set[str] = set()
+    for battery in batteries:
+        if battery.case is None or battery.type.name in told:
+            continue
+        for terminal in (battery.positive, battery.negative):
+            out_m = float(battery.case.signed_distance(np.array([terminal.point]))[0])
+            if -RECESSED_M <= out_m <= STANDS_OUT_M:
+                continue
+            told.add(battery.type.name)  # the type is at fault: once is enough
+            where = "inside its own case" if out_m < 0 else "away from its own case"
+            page.fault(
+                bank.marks[battery.name],
+                f"terminal {shown(terminal.name)} lies {abs(out_m) * 1000:.0f} mm {where}",
+                "look at `at` of the terminal, or at the size of the case, in its battery type",
+            )
+            break
 
 
 def _terminal_free(terminal: Terminal, mark: Mark, scene: Scene, page: Page) -> bool:

@@ -8,7 +8,16 @@ from cutlist.plan_types import Plan
 from cutlist.sheets.cautions import cautions_at
 from cutlist.sheets.lengths import length_text, metres_text, other_unit
 from cutlist.sheets.plan_json import plan_mark
-from cutlist.sheets.rows import CutRow, EndRow, SpoolRows, cut_rows, laying_rows, place_text, termination_rows
+from cutlist.sheets.rows import (
+    CutRow,
+    EndRow,
+    SpoolRows,
+    cut_rows,
+    laying_rows,
+    longest_text,
+    place_text,
+    termination_rows,
+)
 from cutlist.sheets.typeset import typeset
 
 
@@ -75,6 +84,7 @@ def _facts(plan: Plan) -> list[list[str]]:
     units = plan.job.units
     target = (
         f"{length_text(plan.target_um, units, up=True)} = {length_text(plan.target_um, other_unit(units), up=True)}"
+        + longest_text(plan)
     )
     pieces = sum(len(c.cuts) for c in plan.cables)
     return [

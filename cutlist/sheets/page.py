@@ -27,7 +27,7 @@ from cutlist.sheets.page_design import (
 )
 from cutlist.sheets.page_work import cuts_part, laying_part, order_part, terminations_part
 from cutlist.sheets.plan_json import plan_mark
-from cutlist.sheets.rows import conductor_text, money_text, place_text
+from cutlist.sheets.rows import conductor_text, longest_text, money_text, place_text
 from cutlist.sheets.scene import scene_of
 
 
@@ -115,7 +115,7 @@ def _glance(plan: Plan) -> Markup:
         (
             "Cut length of the leads",
             length_text(plan.target_um, units, up=True)
-            + f" ({length_text(plan.target_um, other_unit(units), up=True)})",
+            + f" ({length_text(plan.target_um, other_unit(units), up=True)}){longest_text(plan)}",
         ),
         ("Leads matched", plan.job.policy.match),
         *((f"{b.bar.pole.capitalize()} bus bar", place_text(b.place, units)) for b in plan.bars),

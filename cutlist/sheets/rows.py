@@ -227,6 +227,11 @@ def point_text(point: tuple[float, float, float], units: str) -> str:
     return ", ".join(f"{axis} {round(v * 1000):d}" for axis, v in zip("xyz", point, strict=True))
 
 
+def longest_text(plan: Plan) -> str:
+    """Said beside the cut length where the leads are not all cut alike: that figure is only the longest."""
+    return " the longest" if len({sum(c.length_um for c in lead.cuts) for lead in plan.leads}) > 1 else ""
+
+
 def place_text(place: BarPlace, units: str) -> str:
     """Where a bus bar's centre is, and on which face."""
     return point_text(place.centre, units) + (f", on {place.face}" if place.face else "")

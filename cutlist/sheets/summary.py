@@ -5,7 +5,7 @@ from __future__ import annotations
 from cutlist.plan_types import Plan
 from cutlist.sheets.lengths import length_text, metres_text, other_unit
 from cutlist.sheets.order_rows import total_text
-from cutlist.sheets.rows import conductor_text, place_text, signed_percent
+from cutlist.sheets.rows import conductor_text, longest_text, place_text, signed_percent
 
 LABEL = 14  # columns
 
@@ -26,7 +26,8 @@ def summary_text(plan: Plan) -> str:
     lines.append(
         _line(
             "cut length",
-            f"{target} ({length_text(plan.target_um, other_unit(units), up=True)}), {plan.job.policy.match}",
+            f"{target} ({length_text(plan.target_um, other_unit(units), up=True)}){longest_text(plan)}, "
+            f"{plan.job.policy.match}",
         )
     )
     if leads:
