@@ -9,13 +9,44 @@ from cutlist.job.build_power import End, PowerPart
 from cutlist.job.build_site import SitePart
 from cutlist.job.faults import Page, shown
 
+# No battery is near these; they only catch a wrong unit or digit (common practice, no published source).
+LEAST_SHORT_PER_AH = 1.0  # A of short circuit for each Ah
+LEAST_REST, MOST_REST = 0.8, 1.35  # rest voltage as a share of the nominal
+
 
 def bank_faults(site: SitePart, bank: BankPart, power: PowerPart, page: Page) -> None:
+    _batteries_plausible(bank, page)
     _strings_match(bank, page)
     _studs_enough(bank, power, page)
     _all_joined(power, page)
     _one_name_one_solid(site, bank, power, page)
     _one_name_one_cable(bank, power, page)
+
+
+def _batteries_plausible(bank: BankPart, page: Page) -> None:
+    """A slip of a unit or a digit makes a battery that cannot be: it would make every current and fuse wrong."""
+    told: set[str] = set()
+    for battery in bank.batteries:
+        kind = battery.type
+        if kind.name in told:
+            continue
+        short_a = kind.emf_v / kind.resistance_ohm if kind.resistance_ohm > 0 else float("inf")
+        if short_a < LEAST_SHORT_PER_AH * kind.capacity_ah:
+            told.add(kind.name)
+            page.fault(
+                bank.marks[battery.name],
+                f"battery type {shown(kind.name)}: {kind.resistance_ohm * 1000:g} mohm lets {short_a:.1f} A into a "
+                f"dead short, less than a battery of {kind.capacity_ah:g} Ah gives in an hour of work",
+                "look at the unit of `resistance`: batteries have milliohms",
+            )
+        if not LEAST_REST * kind.voltage_v <= kind.emf_v <= MOST_REST * kind.voltage_v:
+            told.add(kind.name)
+            page.fault(
+                bank.marks[battery.name],
+                f"battery type {shown(kind.name)}: {kind.emf_v:g} V at rest does not go with "
+                f"{kind.voltage_v:g} V nominal",
+                "look at `rest voltage` and `voltage` of the type",
+            )
 
 
 def _strings_match(bank: BankPart, page: Page) -> None:
