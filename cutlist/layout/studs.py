@@ -21,9 +21,8 @@ def assigned_studs(
     One cable a stud while there are studs, then stacked evenly up to the limit; `reserved` studs at the far end
     of the row stay free. Raises TooFewStuds.
     """
-    # scipy.optimize has the same, but takes a third of a second to load
-    from scipy.sparse import csr_array
-    from scipy.sparse.csgraph import min_weight_full_bipartite_matching
+    # scipy's sparse matching would spare the import, but does not come to an end on every problem
+    from scipy.optimize import linear_sum_assignment
 
     here = [t for t in tasks if bar in {e.bar for e in (t.start, t.finish) if isinstance(e, BarEnd)}]
     free = list(studs)[: len(studs) - reserved] if reserved else list(studs)
@@ -40,6 +39,5 @@ def assigned_studs(
     layer_cost = np.repeat(np.arange(layers), len(free)) * (distance.max(initial=0.0) * len(here) + 1.0)
     if not here:
         return {}
-    # 1 is added to every pair alike: a weight of nought would mean that the pair is not allowed
-    rows, columns = min_weight_full_bipartite_matching(csr_array(1.0 + distance + layer_cost[None]))
+    rows, columns = linear_sum_assignment(distance + layer_cost[None])
     return {here[r].name: places[c] for r, c in zip(rows, columns, strict=True)}

@@ -10,6 +10,7 @@ from cutlist.bank.cables import Conductor
 from cutlist.bank.job import Job
 from cutlist.bank.stock import Stock
 from cutlist.electrics.sizing import Combination, Sizing, size
+from cutlist.electrics.warmth import ampacity_of
 from cutlist.electrics.wiring import CableSpec
 from cutlist.layout.cable_ends import CableTask
 from cutlist.layout.run_lengths import Joined, Laid, joined, laid_at_length, run_requests, shortest_runs
@@ -65,9 +66,21 @@ def build(
         progress("sizing conductors")
         again = size(job, stock, specs)
         if _by_kind(again) == conductors:
-            return Built(places, space, cables, conductors, laid, specs, again)
+            break
         sizing = again
-    return Built(places, space, cables, conductors, laid, specs, again)
+    too_hot = _too_hot(job, specs)
+    return too_hot or Built(places, space, cables, conductors, laid, specs, again)
+
+
+def _too_hot(job: Job, specs: Sequence[CableSpec]) -> Infeasible | None:
+    """A cable whose air is as warm as its insulation may get can carry nothing: no plan, and which cable."""
+    for spec in specs:
+        try:
+            ampacity_of(job, spec)
+        except ValueError as fault:
+            reason = str(fault).removeprefix(f"{spec.name}: ")
+            return Infeasible(spec.name, f"{reason}; use hotter insulation, or keep it out of that zone", "", 0.0)
+    return None
 
 
 def rest_of_strings(

@@ -95,12 +95,15 @@ def calculation_record(job: Job, solution: BankSolution) -> tuple[RecordEntry, .
 
 def money_findings(cut_plan: CutPlan, order: Order) -> tuple[Finding, ...]:
     findings = []
+    # the cuts are checked by a program of its own (stock/check.py); of the bound there is only the solver's word
+    ways = "; ".join(dict.fromkeys(group.how_proved for group in cut_plan.groups))
+    source = f"the cutting solver: {ways}"
     if cut_plan.proved:
         text = "no other way of cutting these pieces from this stock costs less"
-        findings.append(Finding("cutting is best", "all spools", "pass", text, source="proof checked independently"))
+        findings.append(Finding("cutting is best", "all spools", "pass", text, source=source))
     else:
         text = f"best found; no plan costs less than {cut_plan.least_cost}, this one {cut_plan.cost}"
-        findings.append(Finding("cutting is best", "all spools", "note", text, source="proof checked independently"))
+        findings.append(Finding("cutting is best", "all spools", "note", text, source=source))
     if order.missing:
         names = ", ".join(order.missing)
         text = f"no price in the stock file for: {names}; the total leaves them out"
@@ -118,6 +121,11 @@ def left_out(job: Job) -> tuple[str, ...]:
             "In-line fuses: the two pieces of a lead add up to its cut length; the length of the fuse and of the two "
             "lugs on it comes on top, alike for every string."
         )
+    words.append(
+        "Jumpers and feeders: the few millimetres of rounding, and spare asked for at their ends, are taken up in "
+        "their bends; no place for it is drawn."
+    )
+    words.append("Bus-bar places: least cable on a grid of the faces, not proved to be least money.")
     words.append(
         "Cables beside each other: surplus keeps clear of other leads where there is room, but shortest runs may lie "
         "in each other's way; bundle and dress them by hand, lengths unchanged."

@@ -6,6 +6,7 @@ least cost, or the best found with what the search could exclude.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Any
 
@@ -75,7 +76,12 @@ def search_slots(problem: Problem, best: Cuts, bound: int, deadline: Deadline) -
             pattern = Pattern(line_index, taken_counts)
             found[pattern] = found.get(pattern, 0) + 1
     plan = Cuts(tuple(sorted(found.items())))
-    proved = plan.cost(problem) if status == cp_model.OPTIMAL else max(bound, -int(-solver.best_objective_bound // 1))
+    if status == cp_model.OPTIMAL:
+        proved = plan.cost(problem)
+    else:
+        # a whole number that comes as a float: rounded up it must not gain a unit by the last bit
+        told = solver.best_objective_bound
+        proved = max(bound, math.ceil(told - 1e-6 - 1e-9 * abs(told)))
     better = plan if plan.cost(problem) < below else None
     return Searched(better, proved)
 

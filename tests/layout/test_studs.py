@@ -1,0 +1,50 @@
+"""Which cable goes on which stud, against every way of doing it."""
+
+from __future__ import annotations
+
+from itertools import permutations
+
+import numpy as np
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from cutlist.layout.cable_ends import BarEnd, CableTask, Stud
+from cutlist.layout.studs import assigned_studs
+from geometry.runs import Point
+
+BAR = "positive bus bar"
+
+# millimetres, as a survey has them: whole numbers, so that equal distances are common
+points = st.tuples(*[st.integers(-3000, 3000).map(lambda mm: mm / 1000)] * 3)
+
+
+def stud(name: str, point: Point) -> Stud:
+    return Stud(name, point, ((1.0, 0.0, 0.0),), "M8", "", None, (0.0, 0.0, 1.0))
+
+
+def leads(ends: list[Point]) -> list[CableTask]:
+    return [
+        CableTask(f"S{i} positive", "lead", "positive", f"S{i}", stud(f"S{i}", end), BarEnd(BAR))
+        for i, end in enumerate(ends)
+    ]
+
+
+@settings(deadline=None)  # the first call loads scipy
+@given(st.lists(points, min_size=1, max_size=5), st.lists(points, min_size=5, max_size=6, unique=True))
+def test_the_sum_of_squared_distances_is_the_least_of_all_ways(ends: list[Point], places: list[Point]) -> None:
+    studs = [stud(f"stud {i}", p) for i, p in enumerate(places)]
+    found = assigned_studs(leads(ends), BAR, studs, stack_limit=4, reserved=0)
+    assert len({s.at for s in found.values()}) == len(ends)
+    squares = ((np.array(ends)[:, None] - np.array(places)[None]) ** 2).sum(axis=2)
+    least = min(squares[range(len(ends)), way].sum() for way in map(list, permutations(range(len(places)), len(ends))))
+    total = sum(squares[i, studs.index(found[f"S{i} positive"])] for i in range(len(ends)))
+    assert total <= least + 1e-9
+
+
+def test_feeders_that_lie_on_one_line_come_to_an_end() -> None:
+    """A row of studs right under the ceiling, its cables all far below: weights that differ in the last digits."""
+    row = [stud(f"stud {i}", (2.7, -0.3 + 0.03 * i, 2.38)) for i in range(6)]
+    ends = [(0.3, 0.25, 0.9), (1.5, 0.25, 0.9), (0.3, 0.25, 0.3), (1.1, 0.25, 0.3), (1.9, 0.25, 0.3)]
+    ends.append((2.65, -0.775, 1.2))
+    found = assigned_studs(leads(ends), BAR, row, stack_limit=4, reserved=0)
+    assert sorted(s.at for s in found.values()) == [s.at for s in row]
