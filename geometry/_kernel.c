@@ -1,7 +1,7 @@
 /* The small questions that the search for runs asks millions of times, answered without Python between them.
 
-   A scene is packed once: boxes, cylinders and prisms with holes in their own axes, and the compartments whose inside
-   the runs must keep to. Lengths are metres. `geometry/kernel.py` packs scenes and holds the same answers in numpy for
+   A scene is packed once: boxes, cylinders and prisms with holes in their own axes, meshes in trees of triangles, and
+   the compartments whose inside the runs must keep to. Lengths are metres. `geometry/kernel.py` packs scenes and holds the same answers in numpy for
    machines without a C compiler; a test holds the two against each other.
 */
 #define PY_SSIZE_T_CLEAN
@@ -11,7 +11,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { BOX = 0, ROUND = 1, PRISM = 2, ROOMS = 3 };
+enum { BOX = 0, ROUND = 1, PRISM = 2, ROOMS = 3, MESH = 4 };
 enum { HALVINGS = 7 };
 enum { MOST_SOLIDS = 1 << 20, MOST_SIDES = 1 << 24 }; /* far beyond any site; keeps sizes from overflowing */
 
@@ -22,6 +22,9 @@ typedef struct {
     double *axes, *centre, *half, *keep_off;
     double *sides;   /* (x, y) of both ends of each; neighbours share the very same numbers */
     double *circles; /* x, y, radius of each round hole */
+    int64_t bodies;  /* of all meshes */
+    int64_t *first_body, *first_facet, *first_box;
+    double *facets, *boxes;
 } Scene;
 
 static const char *SCENE = "geometry._kernel.scene";
@@ -39,6 +42,11 @@ static void free_scene(Scene *s)
     free(s->keep_off);
     free(s->sides);
     free(s->circles);
+    free(s->first_body);
+    free(s->first_facet);
+    free(s->first_box);
+    free(s->facets);
+    free(s->boxes);
     free(s);
 }
 
@@ -96,12 +104,46 @@ static void *copied(PyObject *object, char kind, Py_ssize_t count, const char *w
     return to;
 }
 
+#include "_mesh.h"
+
+/* The trees of a scene's meshes: no triangle and no box may be asked for that is not there. */
+static int take_meshes(Scene *s, PyObject *first_body, PyObject *first_facet, PyObject *first_box, PyObject *facets,
+                       PyObject *boxes)
+{
+    if (!(s->first_body = copied(first_body, 'l', s->total + 1, "first body")))
+        return 0;
+    int sound = s->first_body[0] == 0;
+    for (int64_t i = 0; i < s->total && sound; i++) {
+        int64_t own = s->first_body[i + 1] - s->first_body[i];
+        sound = own >= 0 && own <= MOST_SOLIDS && (own > 0) == (s->kind[i] == MESH) && s->first_body[i + 1] <= MOST_SOLIDS;
+    }
+    s->bodies = sound ? s->first_body[s->total] : 0;
+    if (!(s->first_facet = copied(first_facet, 'l', s->bodies + 1, "first facet")) ||
+        !(s->first_box = copied(first_box, 'l', s->bodies + 1, "first box")))
+        return 0;
+    sound = sound && s->first_facet[0] == 0 && s->first_box[0] == 0;
+    for (int64_t i = 0; i < s->bodies && sound; i++) {
+        int64_t own = s->first_facet[i + 1] - s->first_facet[i];
+        sound = own > 0 && own <= MOST_SIDES && s->first_facet[i + 1] <= MOST_SIDES &&
+                s->first_box[i + 1] - s->first_box[i] == boxes_needed(own);
+    }
+    if (!sound) {
+        PyErr_SetString(PyExc_ValueError, "a scene's meshes are not packed as they should be");
+        return 0;
+    }
+    s->facets = copied(facets, 'd', FACET * s->first_facet[s->bodies], "facets");
+    s->boxes = s->facets ? copied(boxes, 'd', 6 * s->first_box[s->bodies], "boxes") : NULL;
+    return s->boxes != NULL;
+}
+
 static PyObject *make_scene(PyObject *self, PyObject *args)
 {
     PyObject *kind, *axes, *centre, *half, *keep_off, *first_side, *sides, *first_circle, *circles;
+    PyObject *first_body, *first_facet, *first_box, *facets, *boxes;
     Py_ssize_t solids, total;
-    if (!PyArg_ParseTuple(args, "nnOOOOOOOOO", &solids, &total, &kind, &axes, &centre, &half, &keep_off, &first_side,
-                          &sides, &first_circle, &circles))
+    if (!PyArg_ParseTuple(args, "nnOOOOOOOOOOOOOO", &solids, &total, &kind, &axes, &centre, &half, &keep_off,
+                          &first_side, &sides, &first_circle, &circles, &first_body, &first_facet, &first_box, &facets,
+                          &boxes))
         return NULL;
     if (solids < 0 || total < solids || total > MOST_SOLIDS) {
         PyErr_SetString(PyExc_ValueError, "a scene has fewer solids than are asked about, or too many");
@@ -122,7 +164,7 @@ static PyObject *make_scene(PyObject *self, PyObject *args)
     }
     int sound = s->first_side[0] == 0 && s->first_circle[0] == 0;
     for (int64_t i = 0; i < total && sound; i++) {
-        int known_kind = s->kind[i] >= BOX && s->kind[i] <= ROOMS && (s->kind[i] != ROOMS || i < solids);
+        int known_kind = s->kind[i] >= BOX && s->kind[i] <= MESH && (s->kind[i] != ROOMS || i < solids);
         sound = known_kind && s->first_side[i + 1] >= s->first_side[i] && s->first_side[i + 1] <= MOST_SIDES &&
                 s->first_circle[i + 1] >= s->first_circle[i] && s->first_circle[i + 1] <= MOST_SIDES;
     }
@@ -132,7 +174,8 @@ static PyObject *make_scene(PyObject *self, PyObject *args)
         return NULL;
     }
     if (!(s->sides = copied(sides, 'd', 4 * s->first_side[total], "sides")) ||
-        !(s->circles = copied(circles, 'd', 3 * s->first_circle[total], "circles"))) {
+        !(s->circles = copied(circles, 'd', 3 * s->first_circle[total], "circles")) ||
+        !take_meshes(s, first_body, first_facet, first_box, facets, boxes)) {
         free_scene(s);
         return NULL;
     }
@@ -182,6 +225,8 @@ static double distance(const Scene *s, int64_t i, const double *p)
         }
         return room - s->keep_off[i];
     }
+    if (s->kind[i] == MESH)
+        return mesh_distance(s, i, p) - s->keep_off[i];
     const double *a = s->axes + 9 * i, *c = s->centre + 3 * i, *half = s->half + 3 * i;
     double x = a[0] * p[0] + a[1] * p[1] + a[2] * p[2] - c[0];
     double y = a[3] * p[0] + a[4] * p[1] + a[5] * p[2] - c[1];

@@ -12,6 +12,11 @@ def scene(
     sides: Any,
     first_circle: Any,
     circles: Any,
+    first_body: Any,
+    first_facet: Any,
+    first_box: Any,
+    facets: Any,
+    boxes: Any,
 ) -> object: ...
 def distances(scene: object, points: Any, which: Any, out: Any) -> None: ...
 def pairs(scene: object, points: Any, which: Any, out: Any) -> None: ...

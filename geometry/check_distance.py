@@ -11,7 +11,9 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 
+from geometry.check_mesh import distance_to_mesh
 from geometry.curve import Arc, Curve, Straight
+from geometry.meshes import Mesh
 from geometry.solids import Box, Circle, Cylinder, Prism, Solid
 
 Numbers = NDArray[np.float64]
@@ -31,6 +33,8 @@ def own_distance(solid: Solid, points: Numbers) -> Numbers:
         return _to_prism(solid, points)
     if isinstance(solid, Cylinder):
         return _to_cylinder(solid, points)
+    if isinstance(solid, Mesh):
+        return distance_to_mesh(solid, points)
     raise TypeError(f"the checker cannot measure a {type(solid).__name__}")
 
 

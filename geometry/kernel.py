@@ -11,6 +11,7 @@ from types import ModuleType
 import numpy as np
 from numpy.typing import NDArray
 
+from geometry.meshes import Mesh
 from geometry.outlines import Circle
 from geometry.solids import Box, Cylinder, Prism, Solid
 
@@ -22,12 +23,12 @@ except ImportError:
 
 COMPILED = _compiled is not None
 Numbers = NDArray[np.float64]
-BOX, ROUND, PRISM, ROOMS = 0, 1, 2, 3
+BOX, ROUND, PRISM, ROOMS, MESH = 0, 1, 2, 3, 4
 MOST_CORNERS = 40  # of a run that the kernel pulls taut
 
 
 class Packed:
-    """Solids in a form the kernel reads: their own boxes, outlines and holes; then the compartments."""
+    """Solids in a form the kernel reads: their own boxes, outlines, holes, triangles; then the compartments."""
 
     def __init__(
         self,
@@ -50,7 +51,7 @@ class Packed:
             own_sides, own_circles = np.zeros((0, 4)), np.zeros((0, 3))
             if solid is not None:
                 own_axes, middle, half = own_box(solid)
-                kind = BOX if isinstance(solid, Box) else ROUND if isinstance(solid, Cylinder) else PRISM
+                kind = _kind(solid)
                 if isinstance(solid, Prism):
                     own_sides, own_circles = _outline(solid, own_axes @ (middle - np.array(solid.origin)))
             kinds.append(kind)
@@ -74,6 +75,7 @@ class Packed:
             _flat(sides),
             np.array(first_circle, dtype=np.int64),
             _flat(circles),
+            *_meshes(everything),
         )
 
     def distances(self, points: Numbers, which: NDArray[np.intp]) -> Numbers:
@@ -248,6 +250,24 @@ def _outline(prism: Prism, middle: Numbers) -> tuple[Numbers, Numbers]:
     sides = [np.hstack([ring, np.roll(ring, -1, axis=0)]) - np.tile(middle[:2], 2) for ring in rings]
     circles = [(*(np.array(h.centre) - middle[:2]), h.radius) for h in prism.holes if isinstance(h, Circle)]
     return np.vstack(sides), np.array(circles).reshape(-1, 3)
+
+
+def _kind(solid: Solid) -> int:
+    if isinstance(solid, Mesh):
+        return MESH
+    return BOX if isinstance(solid, Box) else ROUND if isinstance(solid, Cylinder) else PRISM
+
+
+def _meshes(solids: Sequence[Solid | None]) -> tuple[NDArray, ...]:
+    """Where each solid's bodies begin, each body's triangles and boxes; then all triangles and boxes."""
+    trees = [solid.tree if isinstance(solid, Mesh) else None for solid in solids]
+    meshes = [tree for tree in trees if tree is not None]
+    bodies = [tree.bodies if tree is not None else 0 for tree in trees]
+    facets = [int(n) for tree in meshes for n in np.diff(tree.first_facet)]
+    boxes = [int(n) for tree in meshes for n in np.diff(tree.first_box)]
+    begins = (np.concatenate([[0], np.cumsum(counts, dtype=np.int64)]) for counts in (bodies, facets, boxes))
+    first_body, first_facet, first_box = (np.ascontiguousarray(begin, dtype=np.int64) for begin in begins)
+    return first_body, first_facet, first_box, _flat([t.facets for t in meshes]), _flat([t.boxes for t in meshes])
 
 
 def _flat(parts: Sequence[Numbers]) -> Numbers:

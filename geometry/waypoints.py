@@ -9,8 +9,9 @@ import numpy as np
 
 from geometry.clearances import Clearances, Indices, Numbers, Rooms
 from geometry.footing import Footing
+from geometry.meshes import Mesh
 from geometry.outlines import Circle
-from geometry.solids import Prism
+from geometry.solids import Edges, Prism
 
 JUST_OFF_M = 3e-4
 SHORT_EDGE_M = 0.08  # gets one way point
@@ -43,8 +44,10 @@ def offset_edges(around: Clearances, solid: int, standoff_m: float) -> Lines:
     shape = around.solids[solid]
     if isinstance(shape, Rooms):
         raise ValueError("compartments have no edges of their own: see room_waypoints")
-    edges = shape.edges()
-    off_m = standoff_m + around.keep_off[solid] + JUST_OFF_M
+    return _moved_out(shape.edges(), standoff_m + around.keep_off[solid] + JUST_OFF_M)
+
+
+def _moved_out(edges: Edges, off_m: float) -> Lines:
     both = edges.first_normals + edges.second_normals
     mitre = both / (1 + np.einsum("ij,ij->i", edges.first_normals, edges.second_normals))[:, None]
     along = edges.ends - edges.starts
@@ -116,6 +119,8 @@ def room_waypoints(around: Clearances, first_edge: int, standoff_m: float) -> Wa
         off_m = standoff_m + room.keep_off_m + JUST_OFF_M
         if isinstance(room.solid, Prism):
             points.extend(_inner_corners(room.solid, off_m))
+        if isinstance(room.solid, Mesh):
+            points.extend(_along(_moved_out(room.solid.inner_edges(), off_m)))
         for other in rooms[i + 1 :]:
             low = np.maximum(room.solid.bounds()[0], other.solid.bounds()[0]) + off_m
             high = np.minimum(room.solid.bounds()[1], other.solid.bounds()[1]) - off_m
@@ -125,6 +130,16 @@ def room_waypoints(around: Clearances, first_edge: int, standoff_m: float) -> Wa
     if not points:
         return no_waypoints()
     return Waypoints(np.array(points), first_edge + np.arange(len(points)))
+
+
+def _along(lines: Lines) -> list[Numbers]:
+    """The middles of lines, and more places on those that are long."""
+    found = []
+    for start, end in zip(lines.starts, lines.ends, strict=True):
+        count = math.ceil(float(np.linalg.norm(end - start)) / APART_M)
+        shares = (np.arange(count) + 0.5) / count
+        found.extend(start + shares[:, None] * (end - start))
+    return found
 
 
 def _inner_corners(room: Prism, off_m: float) -> list[Numbers]:

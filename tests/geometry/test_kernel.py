@@ -362,6 +362,11 @@ def one_box():
         np.zeros(0),
         np.zeros(2, np.int64),
         np.zeros(0),
+        np.zeros(2, np.int64),
+        np.zeros(1, np.int64),
+        np.zeros(1, np.int64),
+        np.zeros(0),
+        np.zeros(0),
     ]
 
 
@@ -386,6 +391,14 @@ def one_box():
         (7, np.array([0, 1])),
         (9, np.array([0, 1])),
         (10, np.zeros(3)),
+        (2, np.array([4])),  # a mesh without triangles
+        (11, np.array([0, 1])),
+        (11, np.array([1, 1])),
+        (11, np.array([0, -1])),
+        (12, np.array([1])),
+        (13, np.zeros(2, np.int64)),
+        (14, np.zeros(30)),
+        (15, np.zeros(6)),
     ],
 )
 def test_a_scene_wrongly_packed_is_refused(place, value):
