@@ -58,7 +58,7 @@ class Master:
         self.available = [line.available for line in problem.lines] if available is None else list(available)
         self.solver = pywraplp.Solver.CreateSolver("GLOP")
         infinity = self.solver.infinity()
-        self.unit = float(max(max((line.cost for line in problem.lines), default=1), 1))  # costs near 1 suit the solver
+        self.unit = float(max(problem.usual_cost, 1))  # costs near 1 suit the solver
         self.piece_rows = [self.solver.Constraint(float(d), infinity) for d in self.demands]
         self.line_rows = {
             t: self.solver.Constraint(-infinity, float(n)) for t, n in enumerate(self.available) if n is not None
@@ -138,6 +138,12 @@ class Master:
                 else:
                     self.limit_rows[k].SetUb(float(self.limits_left[k]))
         return number
+
+    def make_missing_dearer(self) -> None:
+        """For a master that prefers to leave pieces out: whether it must, only a higher price tells."""
+        self.dear *= 50
+        for spare in self.missing:
+            self.objective.SetCoefficient(spare, self.dear)
 
     def lacks(self) -> bool:
         return any(v.solution_value() > 1e-7 for v in self.missing)
@@ -256,7 +262,9 @@ def relax(
             bound = share * float(trial.pieces @ demands) - share * float(gains @ available)
             bound += float((signs * counts * trial.limits).sum()) * (share if (signs > 0).all() else 1.0)
             if len(master.limits) and share < 1.0:
-                bound = -np.inf  # scaling prices is only a proof when nothing else has a price
+                # scaled prices prove nothing when limits have prices too; but no plan has more spools than pieces
+                bound = float(trial.pieces @ demands) - float(gains @ available) - float(excess.max()) * demands.sum()
+                bound += float((signs * counts * trial.limits).sum())
             if bound > best_bound:
                 best_bound, best = bound, Prices(trial.pieces, gains, trial.limits)
             added = 0

@@ -99,4 +99,5 @@ def residual(problem: Problem, demands: Sequence[int], available: Sequence[int |
         ),
         may_yield=tuple(tuple(number[i] for i in types if i in number) for types in problem.may_yield),
         keep_rate=problem.keep_rate,
+        last_resort=problem.last_resort,
     )

@@ -152,11 +152,13 @@ def state(
         for i in may_yield[family]
         if any(ln.capacity >= widths[i] for ln in lines if ln.family == family and ln.available is None)
     }
+    last_resort = None
     if len(sure) < len(widths):
-        # No end of stock is sure to be there for every piece: a line dearer than all the rest together tells.
-        dear = (
-            sum(ln.cost * (len(pieces) if ln.available is None else min(ln.available, len(pieces))) for ln in lines) + 1
-        )
+        # No end of stock is sure to be there for every piece: a line dearer than all the rest together tells
+        # (and costs a multiple of their common step, so that bounds are still rounded up to it).
+        dear = sum(ln.cost * min(len(pieces), len(pieces) if ln.available is None else ln.available) for ln in lines)
+        dear += max(1, gcd(*(ln.cost for ln in lines)))
+        last_resort = len(lines)
         lines.append(StockLine(max(widths), dear, None, len(cables)))
         sources.append(Source("missing", ("",), "", "", 0, None))
         may_yield = (*may_yield, tuple(range(len(widths))))
@@ -166,6 +168,7 @@ def state(
         tuple(lines),
         may_yield,
         int(rate * step_um / UM_PER_M / unit) if rate else 0,
+        last_resort,
     )
     return Group(name, by, problem, tuple(sources), tuple(types), unit, fixed, tuple(bought), short)
 

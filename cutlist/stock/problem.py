@@ -31,6 +31,12 @@ class Problem:
     lines: tuple[StockLine, ...]
     may_yield: tuple[tuple[int, ...], ...]  # piece types of each family
     keep_rate: int = 0
+    last_resort: int | None = None  # a line that is not really there: a plan that uses it is none
+
+    @cached_property
+    def usual_cost(self) -> int:
+        """The cost of the dearest spool that is really there: the size of number to reckon in."""
+        return max((line.cost for t, line in enumerate(self.lines) if t != self.last_resort), default=1)
 
     @cached_property
     def total_width(self) -> int:

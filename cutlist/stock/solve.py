@@ -1,19 +1,27 @@
-"""The cheapest cuts of one group, and a lower bound that comes with its proof."""
+"""The cheapest cuts of one group, and a lower bound that comes with its proof.
+
+From quick to thorough, until plan and bound meet: first fit; prices of the pieces; dives for a plan; every way of
+cutting that a cheaper plan could use, listed and searched; cases by how many spools of each kind are used; slots.
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from cutlist.stock.bounds import exact_leaf, next_reachable
+from cutlist.stock.branching import cases
 from cutlist.stock.certificate import Certificate, Leaf
 from cutlist.stock.columns import Master, relax
 from cutlist.stock.deadline import Deadline
 from cutlist.stock.dives import dive
 from cutlist.stock.first_fit import first_fit
+from cutlist.stock.listing import list_patterns
 from cutlist.stock.problem import Cuts, Pattern, Problem
 from cutlist.stock.slots import search_slots
+from cutlist.stock.whole_numbers import choose
 
 FINE_UNITS = 200_000  # of length in the longest spool: more, and the knapsack table is slow to fill
+MOST_LISTED = 12_000
 
 
 @dataclass(frozen=True)
@@ -29,45 +37,134 @@ class Solution:
 
 
 def solve(problem: Problem, deadline: Deadline) -> Solution:
-    best = first_fit(problem)
-    about = best.cost(problem) if best is not None else problem.total_pieces * max(line.cost for line in problem.lines)
-    nothing = Leaf((), 1, (0,) * len(problem.widths), (0,) * len(problem.lines), ())
-    bound, leaf, how = 0, nothing, "not proved"
-    if best is not None and about > 0 and max(line.capacity for line in problem.lines) > FINE_UNITS:
-        # feet, eighths and millimetres together have so fine a common unit that pricing takes long: search first
-        search = search_slots(problem, best, 0, deadline)
-        if search is not None:
-            best = search.cuts or best
-            bound = search.bound
-            if best.cost(problem) <= bound:
-                how = "every other plan was searched (CP-SAT)"
-                return Solution(best, best.cost(problem), Certificate(bound, (nothing,), True), how)
-    patterns: list[Pattern] = [] if best is None else [p for p, _ in best.uses]
-    if about > 0 and not deadline.passed():
-        master = Master(problem, patterns)
-        relaxed = relax(problem, master, deadline)
-        patterns = list(master.variables)
-        exact = exact_leaf(problem, relaxed.prices, (), about)
-        if exact is not None:
-            leaf = exact[0]
-            bound = next_reachable(problem, exact[1])
-        for skip in range(8):
-            if deadline.passed() or (best is not None and best.cost(problem) <= bound):
+    search = _Search(problem, deadline)
+    search.run()
+    return search.solution()
+
+
+class _Search:
+    """What is known so far: the best plan, the bound and what proves it."""
+
+    def __init__(self, problem: Problem, deadline: Deadline):
+        self.problem = problem
+        self.deadline = deadline
+        self.best: Cuts | None = None
+        self.bound = 0
+        self.nothing = Leaf((), 1, (0,) * len(problem.widths), (0,) * len(problem.lines), ())
+        self.leaves: tuple[Leaf, ...] = (self.nothing,)
+        self.searched = False
+        self.patterns: list[Pattern] = []
+
+    @property
+    def cost(self) -> int | None:
+        return None if self.best is None else self.best.cost(self.problem)
+
+    @property
+    def done(self) -> bool:
+        cost = self.cost
+        return (cost is not None and cost <= self.bound) or self.deadline.passed()
+
+    def better(self, cuts: Cuts | None) -> None:
+        cost = self.cost
+        if cuts is not None and (cost is None or cuts.cost(self.problem) < cost):
+            self.best = cuts
+
+    def run(self) -> None:
+        problem = self.problem
+        self.best = first_fit(problem)
+        if self.cost == 0:
+            return
+        if self.best is not None and max(line.capacity for line in problem.lines) > FINE_UNITS:
+            # feet, eighths and millimetres together have so fine a common unit that pricing takes long: search first
+            self._slots(self.deadline.part(0.5))
+        if not self.done:
+            self._prices()
+        if not self.done:
+            self._dive(0, self.deadline.part(0.5))
+        if not self.done:
+            self._known_columns()
+        if not self.done and len(problem.lines) == 1:
+            self._listed()
+        if not self.done and len(problem.lines) > 1:
+            self._cases(self.deadline.part(0.8))
+        if not self.done:
+            self._slots(self.deadline)
+        for skip in range(1, 12):
+            if self.done:
                 break
-            best, patterns = dive(problem, patterns, deadline, bound, best, skip=skip)
-    cost = None if best is None else best.cost(problem)
-    if cost is not None and cost <= bound:
-        how = "prices of the pieces add up to the cost" if bound > 0 else "costs nothing"
-    searched = bound > 0 and leaf is nothing
-    if best is not None and cost is not None and bound < cost:
-        search = search_slots(problem, best, bound, deadline)
-        if search is not None and (search.cuts is not None or search.bound > bound):
-            best = search.cuts or best
-            cost = best.cost(problem)
-            searched = search.bound > bound
-            bound = max(bound, search.bound)
-            if cost <= bound:
-                how = (
-                    "every other plan was searched (CP-SAT)" if searched else "prices of the pieces add up to the cost"
-                )
-    return Solution(best, cost, Certificate(bound, (leaf,), searched), how)
+            self._dive(skip, self.deadline)
+
+    def _prices(self) -> None:
+        problem = self.problem
+        cost = self.cost
+        about = cost if cost is not None else problem.total_pieces * max(line.cost for line in problem.lines)
+        master = Master(problem, [] if self.best is None else [p for p, _ in self.best.uses])
+        relaxed = relax(problem, master, self.deadline)
+        self.patterns = list(master.variables)
+        exact = exact_leaf(problem, relaxed.prices, (), about)
+        if exact is not None and exact[1] > self.bound:
+            self.leaves = (exact[0],)
+            self.bound = next_reachable(problem, exact[1])
+
+    def _dive(self, skip: int, deadline: Deadline) -> None:
+        self.best, self.patterns = dive(self.problem, self.patterns, deadline, self.bound, self.best, skip=skip)
+
+    def _known_columns(self) -> None:
+        """A solver picks from the ways of cutting that are known: quick, and it proves nothing."""
+        if len(self.patterns) <= 3_000:
+            part = self.deadline.part(0.2, 1.5)
+            self.better(choose(self.problem, self.patterns, self.bound, part).cuts)
+
+    def _listed(self) -> None:
+        problem = self.problem
+        while not self.done and self.best is not None:
+            below = self.best.cost(problem) - problem.cost_step
+            part = self.deadline.part(0.7)
+            listing = list_patterns(problem, self.leaves[0], below, part, MOST_LISTED)
+            if listing is None and below > self.bound:
+                below = self.bound
+                listing = list_patterns(problem, self.leaves[0], below, part, MOST_LISTED)
+            if listing is None:
+                return
+            chosen = choose(problem, listing.patterns, below, part)
+            self.better(chosen.cuts)
+            if chosen.none_there:
+                self.bound = next_reachable(problem, below + problem.cost_step)
+                self.leaves = (replace(self.leaves[0], listed=len(listing.patterns)),)
+            elif chosen.cuts is None:
+                return
+
+    def _cases(self, deadline: Deadline) -> None:
+        if self.best is None:
+            return
+        found = cases(self.problem, self.best, self.patterns, deadline)
+        self.better(found.cuts)
+        if found.bound > self.bound:
+            self.bound, self.leaves = found.bound, found.leaves
+
+    def _slots(self, deadline: Deadline) -> None:
+        if self.best is None:
+            return
+        search = search_slots(self.problem, self.best, self.bound, deadline)
+        if search is None:
+            return
+        self.better(search.cuts)
+        if search.bound > self.bound:
+            self.bound, self.searched = search.bound, True
+
+    def solution(self) -> Solution:
+        cost = self.cost
+        listed = any(leaf.listed is not None for leaf in self.leaves)
+        how = "not proved"
+        if cost is not None and cost <= self.bound:
+            if cost == 0:
+                how = "costs nothing"
+            elif self.searched:
+                how = "every other plan was searched (CP-SAT)"
+            elif listed:
+                how = "every way of cutting that a cheaper plan could use was listed and searched (HiGHS)"
+            elif len(self.leaves) > 1:
+                how = f"prices of the pieces in each of {len(self.leaves)} cases by numbers of spools"
+            else:
+                how = "prices of the pieces add up to the cost"
+        return Solution(self.best, cost, Certificate(self.bound, self.leaves, self.searched or listed), how)
