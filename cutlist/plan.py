@@ -12,10 +12,13 @@ from cutlist.layout.cable_ends import cable_tasks
 from cutlist.plan_types import Infeasible, Plan
 from cutlist.planning.build import Built, Progress
 from cutlist.planning.cables import placed_bars, planned_cables
+from cutlist.planning.comparisons import comparisons
 from cutlist.planning.cut_pieces import cable_ends, fuse_uses, pieces_of, sundry_uses
+from cutlist.planning.equality import equality_findings, equality_of
 from cutlist.planning.inline_fuses import inline_fuse_findings
 from cutlist.planning.layout_findings import layout_findings
 from cutlist.planning.places import best_build
+from cutlist.planning.questions import usual_answers
 from cutlist.planning.results import calculation_record, left_out, load_results, money_findings, string_shares
 from cutlist.stock.check import faults_in
 from cutlist.stock.order import order_list
@@ -45,6 +48,8 @@ def make_plan(
     cables = planned_cables(job, stock, built)
     bars = placed_bars(job, built, cables)
 
+    equality = equality_of(job, solutions[0])
+
     progress("cutting")
     pieces = pieces_of(cables)
     cut_plan = cut(pieces, stock, time_limit_s=cut_time_limit_s, progress=progress)
@@ -59,9 +64,11 @@ def make_plan(
         sundries=sundry_uses(job, stock, cables),
     )
 
+    progress("comparing")
     findings = (
         *bank_findings(job, built.specs, solutions, protection.string_fuses),
         *protection.findings,
+        *equality_findings(equality),
         *built.sizing.findings,
         *layout_findings(job, stock, built.space, built.laid, cables, bars),
         *inline_fuse_findings(job, stock, cables, protection.string_fuses),
@@ -81,6 +88,9 @@ def make_plan(
         tried=tried,
         record=calculation_record(job, solutions[0]),
         left_out=left_out(job),
+        compared=comparisons(job, stock, built, protection.string_fuses),
+        equality=equality,
+        what_if=usual_answers(job, built.specs, protection.string_fuses, solutions),
     )
 
 

@@ -10,6 +10,10 @@ from cutlist.bank.bus_bars import BarPlace, BusBar
 from cutlist.bank.cables import Conductor, Fuse, Lug
 from cutlist.bank.job import Job
 from cutlist.bank.stock import Stock
+from cutlist.electrics.charge_state import Drift
+from cutlist.electrics.rejoin import Rejoined
+from cutlist.electrics.sharing import Chance, Contribution, Spread, Tolerance
+from cutlist.electrics.what_if import BadJoint, Further, Isolated
 from cutlist.findings import Finding
 from geometry.runs import Run
 
@@ -123,12 +127,45 @@ class Compared:
     kind: str  # "policy", "connection"
     name: str
     chosen: bool
-    cable_m: float
-    cost: Decimal | None  # estimated, of cable
+    lead_m: float  # of the leads; in a chain of the links, which stand for them
+    cable_m: float  # of all cables
+    cost: Decimal | None  # estimated, of all cables and their lugs
     largest_over_smallest: float  # string currents
     worst_departure: float  # signed, from an even share
     worst_string: str
     drop: float  # worst, share of nominal voltage
+    drift: Drift | None = None  # of the strings' charge over a cycle; None: not asked, or no curve for the chemistry
+
+
+@dataclass(frozen=True)
+class Equality:
+    """How unequal the strings are, what makes them so, and how equal is enough."""
+
+    largest_over_smallest: float  # of the string currents
+    causes: tuple[Contribution, ...]
+    tolerance: Tolerance  # how far every lead may be off its length
+    held_m: float  # how near the cutter holds a length: the step that cuts are rounded to
+    spread: Spread  # what the banks of `chance` differ in
+    chance: Chance
+
+
+@dataclass(frozen=True)
+class WhatIf:
+    """Questions asked of the finished bank."""
+
+    isolated: tuple[Isolated, ...] = ()
+    rejoined: tuple[Rejoined, ...] = ()
+    joints: tuple[BadJoint, ...] = ()
+    further: tuple[Further, ...] = ()
+
+    @property
+    def failing(self) -> bool:
+        """Whether some answer breaks a limit that the bank as it is keeps."""
+        return (
+            any(i.failing for i in self.isolated)
+            or any(f.failing for f in self.further)
+            or any(r.finding.status == "fail" for r in self.rejoined)
+        )
 
 
 @dataclass(frozen=True)
@@ -161,6 +198,8 @@ class Plan:
     left_out: tuple[str, ...]  # what this plan does not look at, in words
     compared: tuple[Compared, ...] = ()
     face_costs: tuple[FaceCost, ...] = ()
+    equality: Equality | None = None  # None: one string shares with none, or the bank carries nothing
+    what_if: WhatIf = WhatIf()
     alternates: tuple[Alternate, ...] = ()  # other ways of buying the cable
 
     @property

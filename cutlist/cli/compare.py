@@ -35,5 +35,5 @@ def compare(job_file: Path) -> int:
     if isinstance(found, Infeasible):
         click.echo(f"no plan: {found.cable}: {found.reason}", err=True)
         return 3
-    click.echo(comparison_text(found, read.stock.currency))
+    click.echo(comparison_text(found, read.stock.currency, read.job.units))
     return 0

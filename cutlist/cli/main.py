@@ -15,6 +15,7 @@ COMMANDS = {
     "new": ("cutlist.cli.new", "Write a commented starter job that plans as it is."),
     "schema": ("cutlist.cli.schema", "Print the JSON Schema of the job file, the stock file or the plan."),
     "compare": ("cutlist.cli.compare", "Compare ways of matching the leads and of connecting the strings."),
+    "what-if": ("cutlist.cli.what_if", "Ask of a job: a string out, a string back, a bad crimp, one more."),
     "drawing": ("cutlist.cli.drawing", "Write a planned job as DXF and SVG for other drawing programs."),
 }
 
@@ -26,7 +27,7 @@ class LateGroup(click.Group):
     def get_command(self, ctx: click.Context, name: str) -> click.Command | None:  # noqa: ARG002
         if name not in COMMANDS:
             return None
-        found = getattr(importlib.import_module(COMMANDS[name][0]), name)
+        found = getattr(importlib.import_module(COMMANDS[name][0]), name.replace("-", "_"))
         assert isinstance(found, click.Command)
         return found
 

@@ -24,7 +24,7 @@ from cutlist.electrics.wiring import (
     wire,
 )
 
-__all__ = ["BankSolution", "CableState", "bank_findings", "solve_bank", "solve_states"]
+__all__ = ["BankSolution", "CableState", "bank_findings", "settle", "solve_bank", "solve_states"]
 
 SETTLED_K = 1e-6  # temperatures have settled when the next round changes them by less
 ROUNDS = 60
@@ -101,7 +101,7 @@ def _solve(
                 c.name: stretch_c(c, segments[c.name], before.cables[c.name].current_a, rated[c.name])
                 for c in wiring.cables
             }
-        wiring, solved, stretches = _settle(job, wiring, rated, segments, start_c)
+        wiring, solved, stretches = settle(job, wiring, rated, segments, start_c)
     else:
         solved = solve(wiring.network)
         stretches = {c.name: tuple(fixed_c for _ in segments[c.name]) for c in wiring.cables}
@@ -134,14 +134,14 @@ def solve_states(
     return tuple(solved)
 
 
-def _settle(
+def settle(
     job: Job,
     wiring: Wiring,
     rated: Mapping[str, Ampacity],
     segments: Mapping[str, tuple[Segment, ...]],
     start_c: Mapping[str, Sequence[float]] | None,
 ) -> tuple[Wiring, NetworkState, dict[str, tuple[float, ...]]]:
-    """Warm the conductors, solve, and again, until temperatures stay put."""
+    """Warm the conductors, solve, and again, until temperatures stay put. Only the cables of `wiring` are warmed."""
     duration_s = surge_duration_s(job)
     stretches = {name: tuple(s.ambient_c for s in found) for name, found in segments.items()}
     for _ in range(ROUNDS):

@@ -12,6 +12,7 @@ from cutlist.bank.batteries import Terminal
 from cutlist.bank.cables import Fuse
 from cutlist.bank.job import Job
 from cutlist.bank.stock import Stock
+from cutlist.electrics.bank_solution import settle, solve_bank
 from cutlist.electrics.charge_state import CURVES, Drift, drift
 from cutlist.electrics.check import faults_in
 from cutlist.electrics.conductors import resistance_ohm
@@ -19,7 +20,7 @@ from cutlist.electrics.costs import cost_of_cables
 from cutlist.electrics.network import Branch, Network, NetworkState, Node, Source, solve
 from cutlist.electrics.policies import matched
 from cutlist.electrics.warmth import ampacity_of
-from cutlist.electrics.wiring import CableSpec, cable_branch, joint_allowance_ohm, load_currents, wire
+from cutlist.electrics.wiring import CableSpec, Wiring, cable_branch, joint_allowance_ohm, load_currents, segments_of
 from cutlist.reference.tables import constant
 
 CHAINS = ("chain tapped at one end", "chain tapped diagonally", "chain tapped at the middle")
@@ -35,6 +36,7 @@ class Connection:
     worst_string: str
     worst_departure: float  # signed, from an even share
     drop: float  # share of nominal voltage, worst string and load
+    lead_m: float  # leads, or the links of a chain
     cable_m: float  # all cables
     copper_kg: float
     cost: Decimal | None  # estimate
@@ -49,31 +51,28 @@ def compare_connections(
     routed: Sequence[CableSpec],
     *,
     fuses: Mapping[str, Fuse] | None = None,
+    laid: Mapping[str, Sequence[CableSpec]] | None = None,
     link_m: float | None = None,
+    conductor_c: float | None = None,
     start: float = 0.9,
     depth: float = 0.5,
 ) -> tuple[Connection, ...]:
-    """Each way of connecting the strings, at continuous current, all conductors at the job's air temperature.
+    """Each way of connecting the strings, at continuous current, conductors as warm as that and the air make them
+    (or all at `conductor_c`).
 
-    `routed`: the cables with leads as long as their shortest runs. A chain links neighbouring strings in the job's
+    `routed`: the cables with leads as long as their shortest runs; `laid`: by connection, the cables as they will lie
+    where that is known. A chain links neighbouring strings in the job's
     order, on both poles, in the leads' conductor; its links are `link_m` long, or the distance between the terminals
     and 15 % more; its feeders start at the tapped string and are longer by that string's lead. Chains have no string
     fuses. The cycle of charge runs from `start` down by `depth` and back. Raises ValueError for a single string.
     """
     if len(job.strings) < 2:
         raise ValueError("one string can be connected in one way only")
-    found = [_chain(job, stock, routed, name, link_m, start, depth) for name in CHAINS]
+    found = [_chain(job, stock, routed, name, link_m, conductor_c, start, depth) for name in CHAINS]
     for name, policy in zip(CONNECTIONS[3:], ("as routed", "all leads alike"), strict=True):
-        cables = matched(job, routed, policy, fuses=fuses)
-        wiring = wire(
-            job,
-            cables,
-            fuses=fuses,
-            currents_a=load_currents(job, "continuous"),
-            bar_c=job.ambient_c,
-            cable_c=job.ambient_c,
-        )
-        found.append(_connection(job, stock, name, cables, wiring.network, start, depth))
+        cables = (laid or {}).get(name) or matched(job, routed, policy, fuses=fuses)
+        solution = solve_bank(job, cables, fuses=fuses, conductor_c=conductor_c)
+        found.append(_connection(job, stock, name, cables, solution.wiring.network, start, depth))
     return tuple(found)
 
 
@@ -121,7 +120,14 @@ def _apart_m(a: Terminal, b: Terminal) -> float:
 
 
 def _chain(
-    job: Job, stock: Stock, routed: Sequence[CableSpec], name: str, link_m: float | None, start: float, depth: float
+    job: Job,
+    stock: Stock,
+    routed: Sequence[CableSpec],
+    name: str,
+    link_m: float | None,
+    conductor_c: float | None,
+    start: float,
+    depth: float,
 ) -> Connection:
     cables = chain_cables(job, routed, name, link_m)
     joint = joint_allowance_ohm()
@@ -131,7 +137,8 @@ def _chain(
         for b in s.batteries
     ]
     for cable in cables:
-        ohm = resistance_ohm(cable.conductor.ohm_per_km_20c, cable.length_m, job.ambient_c) / cable.paralleled
+        cold_c = 20.0 if conductor_c is None else conductor_c
+        ohm = resistance_ohm(cable.conductor.ohm_per_km_20c, cable.length_m, cold_c) / cable.paralleled
         within: Node = ("within", cable.name)
         branches.append(Branch(cable_branch(cable), cable.start, within, ohm))
         branches.append(Branch(f"terminations: {cable.name}", within, cable.finish, 2 * joint / cable.paralleled))
@@ -146,8 +153,11 @@ def _chain(
         Source(f"load {x.name}", ("load positive", x.name), ("load negative", x.name), currents[x.name])
         for x in job.loads
     )
-    network = Network(tuple(branches), sources, job.strings[0].negative.name)
-    return _connection(job, stock, name, cables, network, start, depth)
+    wiring = Wiring(Network(tuple(branches), sources, job.strings[0].negative.name), (), cables, ())
+    if conductor_c is None:
+        rated, segments = {c.name: ampacity_of(job, c) for c in cables}, {c.name: segments_of(c, job) for c in cables}
+        wiring = settle(job, wiring, rated, segments, None)[0]
+    return _connection(job, stock, name, cables, wiring.network, start, depth)
 
 
 def _connection(
@@ -182,6 +192,7 @@ def _connection(
         worst_string=worst,
         worst_departure=amps[worst] / even_a - 1,
         drop=_worst_drop_v(job, state) / job.voltage_v,
+        lead_m=sum(c.length_m * c.paralleled for c in cables if c.kind == "lead"),
         cable_m=sum(c.length_m * c.paralleled for c in cables),
         copper_kg=sum(c.length_m * c.paralleled * c.conductor.area_mm2 * density / 1000 for c in cables),
         cost=cost_of_cables(job, stock, cables),

@@ -29,6 +29,7 @@ class PolicyResult:
     lengths_m: dict[str, float]  # of every cable, stud to stud
     conductors: dict[str, str]  # of every cable
     lead_m: float  # all leads together
+    cable_m: float  # all cables
     cost: Decimal | None  # of all cables, estimated; None: a price is missing
     largest_over_smallest: float
     worst_string: str
@@ -37,17 +38,25 @@ class PolicyResult:
 
 
 def compare_policies(
-    job: Job, stock: Stock, routed: Sequence[CableSpec], *, fuses: Mapping[str, Fuse] | None = None
+    job: Job,
+    stock: Stock,
+    routed: Sequence[CableSpec],
+    *,
+    fuses: Mapping[str, Fuse] | None = None,
+    laid: Mapping[str, Sequence[CableSpec]] | None = None,
 ) -> tuple[PolicyResult, ...]:
     """Each policy applied to the shortest runs (`routed`: leads as long as their runs), solved, and priced.
 
-    Whether the longer leads can be laid is not asked here. Raises ValueError if the bank has one string or no load.
+    `laid`: by policy, the cables as they will lie where that is known. Mixed sizes are left out where each string's
+    best is the conductor it has. Whether the longer leads can be laid is not asked here. Raises ValueError if the bank
+    has one string or no load.
     """
     if len(job.strings) < 2:
         raise ValueError("one string shares with none: there is nothing to match")
-    results = [_result(job, stock, policy, matched(job, routed, policy, fuses=fuses), fuses) for policy in POLICIES]
+    ways = {p: (laid or {}).get(p) or matched(job, routed, p, fuses=fuses) for p in POLICIES}
+    results = [_result(job, stock, policy, cables, fuses) for policy, cables in ways.items()]
     mixed = mixed_sizes(job, stock, routed, fuses=fuses)
-    if mixed is not None:
+    if mixed is not None and [c.conductor for c in mixed] != [c.conductor for c in routed]:
         results.append(_result(job, stock, MIXED, mixed, fuses))
     return tuple(results)
 
@@ -243,7 +252,8 @@ def _result(
         policy=policy,
         lengths_m={c.name: c.length_m for c in cables},
         conductors={c.name: c.conductor.name for c in cables},
-        lead_m=sum(c.length_m for c in cables if c.kind == "lead"),
+        lead_m=sum(c.length_m * c.paralleled for c in cables if c.kind == "lead"),
+        cable_m=sum(c.length_m * c.paralleled for c in cables),
         cost=cost_of_cables(job, stock, cables),
         largest_over_smallest=sharing.largest_over_smallest,
         worst_string=sharing.worst_string,

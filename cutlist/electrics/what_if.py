@@ -1,4 +1,4 @@
-"""Questions asked of a finished bank: a string taken out, put back, a bad crimp, one string more."""
+"""Questions asked of a finished bank: a string taken out, a bad crimp, one string more."""
 
 from __future__ import annotations
 
@@ -10,13 +10,11 @@ from cutlist.bank.bus_bars import BusBar
 from cutlist.bank.cables import Fuse
 from cutlist.bank.job import Job
 from cutlist.electrics.bank_solution import bank_findings, solve_bank, solve_states
-from cutlist.electrics.charge_state import curve_is_checked, resting_v
+from cutlist.electrics.bank_state import BankSolution
+from cutlist.electrics.rejoin import string_named
 from cutlist.electrics.string_model import sharing_of
-from cutlist.electrics.warmth import ampacity_of
 from cutlist.electrics.wiring import CableSpec
 from cutlist.findings import Finding
-
-BISECTIONS = 40
 
 
 @dataclass(frozen=True)
@@ -24,20 +22,8 @@ class Isolated:
     string: str
     currents_a: dict[str, float]  # of the strings that are left, continuous
     rise: float  # the largest current against the same string's before, less 1
+    drop: float  # worst, share of nominal voltage
     failing: tuple[Finding, ...]  # limits that fail now and did not before
-
-
-@dataclass(frozen=True)
-class Rejoined:
-    string: str
-    soc: float
-    others_soc: float
-    difference_v: float  # of the string's resting voltage above the others'
-    current_a: float  # out of the string at the first moment (negative: into it), loads off
-    worst_other_a: float  # the largest current of any other string, signed likewise
-    fuse_a: float | None  # rating of the string's fuse
-    safe_difference: float  # of state of charge that would drive no more than the fuse or the cable allows
-    finding: Finding
 
 
 @dataclass(frozen=True)
@@ -68,13 +54,24 @@ def isolate(job: Job, cables: Sequence[CableSpec], string: str, *, fuses: Mappin
 
     Raises ValueError if the job has no such string or only that one.
     """
-    _string(job, string)
+    string_named(job, string)
     if len(job.strings) < 2:
         raise ValueError(f"{string} is the only string: without it the bank is dead")
     calm = replace(job, policy=replace(job.policy, one_string_out=False))
-    states = [s.state for s in solve_states(calm, cables, fuses=fuses)]
-    whole = [solve_bank(job, cables, fuses=fuses, state=s) for s in states]
-    without = [solve_bank(job, cables, fuses=fuses, state=s, out=(string,)) for s in states]
+    whole = solve_states(calm, cables, fuses=fuses)
+    without = [solve_bank(job, cables, fuses=fuses, state=s.state, out=(string,)) for s in whole]
+    return isolated(job, cables, string, whole, without, fuses)
+
+
+def isolated(
+    job: Job,
+    cables: Sequence[CableSpec],
+    string: str,
+    whole: Sequence[BankSolution],
+    without: Sequence[BankSolution],
+    fuses: Mapping[str, Fuse] | None = None,
+) -> Isolated:
+    """The same from states that are solved already: of the whole bank, and with the string out."""
     failed_before = {(f.rule, f.item) for f in bank_findings(job, cables, whole, fuses) if f.status == "fail"}
     rest = {name: fuse for name, fuse in (fuses or {}).items() if name != string}
     failing = tuple(
@@ -85,62 +82,8 @@ def isolate(job: Job, cables: Sequence[CableSpec], string: str, *, fuses: Mappin
     now = {name: a for name, a in without[0].string_currents_a.items() if name != string}
     before = whole[0].string_currents_a
     rise = max((abs(a) / abs(before[name]) - 1 for name, a in now.items() if before[name]), default=0.0)
-    return Isolated(string, now, rise, failing)
-
-
-def rejoin(
-    job: Job,
-    cables: Sequence[CableSpec],
-    string: str,
-    *,
-    soc: float,
-    others_soc: float,
-    fuses: Mapping[str, Fuse] | None = None,
-) -> Rejoined:
-    """Close a string whose state of charge differs from the others', loads off, conductors at the air's temperature.
-
-    Held against the string's fuse, or against its leads' ampacity where it has none. Raises ValueError for a state of
-    charge that is none, or a chemistry without a curve of resting voltage.
-    """
-    found = _string(job, string)
-    for share in (soc, others_soc):
-        if not 0 <= share <= 1:
-            raise ValueError(f"a state of charge of {share:g} is not between 0 and 1")
-    currents = _rejoin_currents(job, cables, string, soc, others_soc, fuses)
-    others = {name: a for name, a in currents.items() if name != string}
-    fuse = (fuses or {}).get(string)
-    least_a = min(ampacity_of(job, c).current_a * c.paralleled for c in cables if c.string == string)
-    allowed_a = fuse.rating_a if fuse else least_a
-    what = f"its {fuse.rating_a:g} A fuse" if fuse else f"its leads' {least_a:.0f} A"
-    amps = currents[string]
-    difference_v = float(
-        sum(resting_v(b.type, soc) for b in found.batteries)
-        - sum(resting_v(b.type, others_soc) for b in found.batteries)
-    )
-    checked = all(curve_is_checked(b.type.chemistry) for b in found.batteries)
-    message = (
-        f"{string} at {soc:.0%} closed onto strings at {others_soc:.0%}: {abs(difference_v):.2f} V drive "
-        f"{abs(amps):.0f} A {'out of' if amps > 0 else 'into'} it at first, against {what}"
-        f"{'' if checked else ' (resting voltages from memory: an estimate)'}"
-    )
-    status = "pass" if abs(amps) <= allowed_a else "fail"
-    if status == "pass" and not checked:
-        status = "unknown"
-    mend = "charge it alone to the others' voltage, or close it through a resistor first"
-    source = "network with resting voltages of reference/battery_ocv"
-    finding = Finding("string rejoined", string, status, message, abs(amps), allowed_a, "A", source, mend)
-    safe = _safe_difference(job, cables, string, others_soc, allowed_a, soc < others_soc, fuses)
-    return Rejoined(
-        string,
-        soc,
-        others_soc,
-        difference_v,
-        amps,
-        max(others.values(), key=abs, default=0.0),
-        fuse.rating_a if fuse else None,
-        safe,
-        finding,
-    )
+    drop = without[0].worst_drop
+    return Isolated(string, now, rise, drop.share if drop else 0.0, failing)
 
 
 def bad_joint(
@@ -199,50 +142,6 @@ def further_string(
     sharing = sharing_of(solutions[0])
     failing = tuple(f for f in bank_findings(grown, grown_cables, solutions, more_fuses) if f.status == "fail")
     return Further(short_by_m == 0, short_by_m, counts, sharing.largest_over_smallest if sharing else None, failing)
-
-
-def _string(job: Job, name: str) -> String:
-    for string in job.strings:
-        if string.name == name:
-            return string
-    raise ValueError(f'there is no string "{name}" ({", ".join(s.name for s in job.strings)} are)')
-
-
-def _rejoin_currents(
-    job: Job, cables: Sequence[CableSpec], string: str, soc: float, others_soc: float, fuses: Mapping[str, Fuse] | None
-) -> dict[str, float]:
-    emf = {
-        b.name: float(resting_v(b.type, soc if s.name == string else others_soc))
-        for s in job.strings
-        for b in s.batteries
-    }
-    quiet = replace(job, loads=tuple(replace(x, continuous_a=0.0, surge=None) for x in job.loads))
-    return solve_bank(quiet, cables, fuses=fuses, emf_v=emf, conductor_c=job.ambient_c).string_currents_a
-
-
-def _safe_difference(
-    job: Job,
-    cables: Sequence[CableSpec],
-    string: str,
-    others_soc: float,
-    allowed_a: float,
-    lower: bool,
-    fuses: Mapping[str, Fuse] | None,
-) -> float:
-    """How far below (or above) the others the string may be and still close within `allowed_a`."""
-    most = others_soc if lower else 1 - others_soc
-
-    def amps(difference: float) -> float:
-        soc = others_soc - difference if lower else others_soc + difference
-        return abs(_rejoin_currents(job, cables, string, soc, others_soc, fuses)[string])
-
-    if amps(most) <= allowed_a:
-        return most
-    low, high = 0.0, most
-    for _ in range(BISECTIONS):
-        middle = (low + high) / 2
-        low, high = (middle, high) if amps(middle) <= allowed_a else (low, middle)
-    return low
 
 
 def _lead_lengths(cables: Sequence[CableSpec]) -> dict[tuple[str, str], float]:

@@ -34,33 +34,38 @@ def comparisons(job: Job, stock: Stock, built: Built, fuses: Mapping[str, Fuse])
     routed_m = {run.name: run.length_m for run in built.laid.shortest}
     curves = {run.name: run.curve for run in built.laid.shortest}
     routed = cable_specs(job, built.cables, built.conductors, routed_m, curves)
+    # the job's own way is compared as it will be cut and laid, so that its row says what the plan says
+    connection = {"as routed": "bus bars, leads as routed", "all leads alike": "bus bars, equal leads"}
+    policy, chosen = job.policy.match, connection.get(job.policy.match, "")
     found = [
         Compared(
             kind="policy",
             name=p.policy,
-            chosen=p.policy == job.policy.match,
-            cable_m=p.lead_m,
+            chosen=p.policy == policy,
+            lead_m=p.lead_m,
+            cable_m=p.cable_m,
             cost=p.cost,
             largest_over_smallest=p.largest_over_smallest,
             worst_departure=p.worst_departure,
             worst_string=p.worst_string,
             drop=p.worst_drop,
         )
-        for p in compare_policies(job, stock, routed, fuses=fuses)
+        for p in compare_policies(job, stock, routed, fuses=fuses, laid={policy: built.specs})
     ]
-    chosen = "bus bars, leads as routed" if job.policy.match == "as routed" else "bus bars, equal leads"
     found += [
         Compared(
             kind="connection",
             name=c.name,
             chosen=c.name == chosen,
+            lead_m=c.lead_m,
             cable_m=c.cable_m,
             cost=c.cost,
             largest_over_smallest=c.largest_over_smallest,
             worst_departure=c.worst_departure,
             worst_string=c.worst_string,
             drop=c.drop,
+            drift=c.drift,
         )
-        for c in compare_connections(job, stock, routed, fuses=fuses)
+        for c in compare_connections(job, stock, routed, fuses=fuses, laid={chosen: built.specs})
     ]
     return tuple(found)

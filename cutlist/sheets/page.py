@@ -25,6 +25,7 @@ from cutlist.sheets.page_design import (
     runs_part,
     scene_data,
 )
+from cutlist.sheets.page_equal import equal_part, what_if_part
 from cutlist.sheets.page_work import cuts_part, laying_part, order_part, terminations_part
 from cutlist.sheets.plan_json import plan_mark
 from cutlist.sheets.rows import conductor_text, longest_text, money_text, place_text
@@ -47,7 +48,9 @@ def plan_html(plan: Plan, mark: str = "") -> str:
         ("order", "Order", order_part(plan)),
         ("current", "Current and drop", current_part(plan)),
         ("places", "Places tried for the bus bars", places_part(plan)),
+        ("equal", "How equal is enough", equal_part(plan)),
         ("compared", "Ways compared", compare_part(plan)),
+        ("what-if", "What if", what_if_part(plan)),
         ("findings", "Findings", findings_part(plan)),
         ("record", "Calculation record", record_part(plan)),
         ("limits", "What is left out, and cautions", _limits(plan)),

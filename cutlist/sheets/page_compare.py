@@ -29,7 +29,7 @@ def _side_by_side(caption: str, ways: Sequence[Compared], plan: Plan) -> Markup:
     drop = max(w.drop for w in ways)
     cable_m = max(w.cable_m for w in ways)
     cost = max((w.cost for w in ways if w.cost is not None), default=None)
-    lines = [
+    lines: list[tuple[object, ...]] = [
         (
             tag("strong", f"{w.name} (this plan)") if w.chosen else w.name,
             join(
@@ -37,20 +37,33 @@ def _side_by_side(caption: str, ways: Sequence[Compared], plan: Plan) -> Markup:
             ),
             f"{w.largest_over_smallest:.3f}",
             join(f"{100 * w.drop:.2f} %", _bar(w.drop, drop)),
+            metres_text(w.lead_m, units),
             join(metres_text(w.cable_m, units), _bar(w.cable_m, cable_m)),
             join(money_text(w.cost), _bar(float(w.cost), float(cost)) if w.cost is not None and cost else ""),
         )
         for w in ways
     ]
-    heads = (
+    heads: tuple[str, ...] = (
         "Way",
         "Furthest from even",
         "Largest over smallest",
         "Worst drop",
-        "Cable",
-        f"Cable cost {currency}, estimated",
+        "Leads",
+        "All cable",
+        f"Cable and lugs {currency}, estimated",
     )
-    return table(f"{caption}, side by side", heads, lines, (2,))
+    drifts = any(w.drift for w in ways)
+    if drifts:
+        heads += ("Charge apart after a discharge %", "And after the charge %")
+        lines = [(*line, *_drift(w)) for line, w in zip(lines, ways, strict=True)]
+    return table(f"{caption}, side by side", heads, lines, (2, *((7, 8) if drifts else ())))
+
+
+def _drift(way: Compared) -> tuple[str, str]:
+    """Charge of the fullest string less that of the emptiest, when half the charge was taken out, and put back."""
+    if way.drift is None:
+        return "not known", "not known"
+    return f"{100 * way.drift.after_discharge:.2f}", f"{100 * way.drift.after_charge:.2f}"
 
 
 def _bar(value: float, longest: float) -> Markup:

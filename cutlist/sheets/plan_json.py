@@ -139,6 +139,8 @@ def _plain(value: Any) -> Any:
         return [_plain(x) for x in value.tolist()]
     if isinstance(value, tuple | list):
         return [_plain(x) for x in value]
+    if isinstance(value, dict):
+        return {name: _plain(x) for name, x in value.items()}
     if dataclasses.is_dataclass(value):
         return _object(value)
     raise TypeError(f"a plan holds no {type(value).__name__}")
@@ -195,6 +197,8 @@ def _schema_of(hint: Any, definitions: dict[str, Any]) -> dict[str, Any]:
             return {"type": "array", "items": _schema_of(arguments[0], definitions)}
         items = [_schema_of(x, definitions) for x in arguments]
         return {"type": "array", "prefixItems": items, "minItems": len(items), "maxItems": len(items)}
+    if origin is dict:
+        return {"type": "object", "additionalProperties": _schema_of(arguments[1], definitions)}
     if origin is np.ndarray:
         return {"type": "array", "items": {"type": "number"}, "minItems": 3, "maxItems": 3}
     if dataclasses.is_dataclass(hint):

@@ -33,10 +33,36 @@ def test_laws_of_the_comparison(starter: Path) -> None:
     found = compare_job(*cutlist.read_job(starter), lambda _: None)
     assert not isinstance(found, Infeasible)
     ways: dict[str, Compared] = {c.name: c for c in found if c.kind == "policy"}
-    assert all(c.cable_m >= ways["as routed"].cable_m - 1e-9 for c in ways.values())
+    assert all(c.lead_m >= ways["as routed"].lead_m - 1e-9 for c in ways.values())
+    # leads are part of all cable, and the rest (jumpers, feeders) is the same whichever way they are matched
+    assert len({round(c.cable_m - c.lead_m, 6) for name, c in ways.items() if not c.chosen}) == 1
     best = min(c.largest_over_smallest for c in ways.values())
     assert ways["equal resistance"].largest_over_smallest == pytest.approx(best, abs=1e-6)
     assert all(c.largest_over_smallest >= 1 for c in found)
+
+
+def test_the_jobs_own_rows_say_what_the_plan_says(starter: Path) -> None:
+    """Same cables, same warmth, same load: shares and drop of the marked rows are the plan's."""
+    import cutlist
+
+    plan = cutlist.make_plan(*cutlist.read_job(starter))
+    worst = max(plan.shares, key=lambda s: abs(s.departure))
+    own = [c for c in plan.compared if c.chosen]
+    assert [c.kind for c in own] == ["policy", "connection"]
+    for way in own:
+        assert way.drop == pytest.approx(max(load.drop for load in plan.loads), rel=1e-9)
+        assert abs(way.worst_departure) == pytest.approx(abs(worst.departure), abs=1e-9)
+        assert way.lead_m == pytest.approx(sum(lead.target_m for lead in plan.leads), rel=1e-9)
+
+
+def test_inch_jobs_are_compared_in_inches() -> None:
+    from cutlist.sheets.comparison_text import comparison_text
+
+    ways = (Compared("policy", "all leads alike", True, 6.096, 7.62, None, 1.01, 0.005, "A", 0.012),)
+    text = comparison_text(ways, "dollars", "in")
+    assert "20 ft 0 in" in text
+    assert "25 ft 0 in" in text
+    assert " mm" not in text
 
 
 def test_wrong_input_is_told(tmp_path: Path) -> None:

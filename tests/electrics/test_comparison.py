@@ -6,6 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from cutlist.electrics.bank_solution import solve_bank
 from cutlist.electrics.charge_state import curve_is_checked, drift, resting_v
 from cutlist.electrics.comparison import CHAINS, CONNECTIONS, chain_cables, chain_taps, compare_connections
 from tests.electrics.banks import bank, battery_type, cables_of, conductor, fuse, stock, with_shunt
@@ -32,7 +33,9 @@ def perfect_links(link_ohm):
 )
 def test_chains(n, battery_mohm, link_mohm, name, amps):
     job = bank(n, 1, battery=battery_type(resistance_ohm=battery_mohm / 1000))
-    found = compare_connections(job, stock(), cables_of(job, CU50), link_m=perfect_links(link_mohm / 1000))
+    found = compare_connections(
+        job, stock(), cables_of(job, CU50), link_m=perfect_links(link_mohm / 1000), conductor_c=20
+    )
     chain = next(c for c in found if c.name == name)
     if amps is None:
         a = math.acosh(1 + link_mohm / battery_mohm)
@@ -69,6 +72,21 @@ def test_every_connection_in_one_table():
     assert found["bus bars, leads as routed"].drift.emptiest == "S1"
 
 
+def test_the_same_answer_as_the_plan():
+    """A connection is solved as the plan is: warm conductors, and the cables as laid where they are given."""
+    job = with_shunt(bank(3, 2, bar=(0.025, 0.006)))
+    laid = cables_of(job, CU50, lead_m=2.4)
+    ways = {"bus bars, equal leads": laid}
+    routed = cables_of(job, CU50, lead_m={"S2 positive": 1.1})
+    found = compare_connections(job, stock(), routed, laid=ways, link_m=0.4)
+    equal, solved = found[-1], solve_bank(job, laid)
+    assert equal.string_currents_a == pytest.approx(solved.string_currents_a, rel=1e-9)
+    assert equal.drop == pytest.approx(solved.worst_drop.share, rel=1e-9)
+    # warmth raises every chain's drop too
+    cold = compare_connections(job, stock(), routed, link_m=0.4, conductor_c=20)
+    assert all(a.drop > b.drop for a, b in zip(found[:3], cold, strict=False))
+
+
 def test_copper_by_hand():
     """Chain of two single batteries: two links of 0.4 m, feeders 1 m + the tapped lead's 2 m, both poles: 6.8 m of
     50 mm2 = 340e3 mm3 of copper, 8.89 g/cm3: 3.0226 kg."""
@@ -87,7 +105,7 @@ def test_a_link_near_the_tap_carries_the_others():
     assert [c.length_m for c in cables if c.name.startswith("link")] == [0.0] * 8  # these terminals lie at one point
     assert found[CHAINS[0]].hardest_used in ("main positive", "main negative")
     thick = [replace(c, paralleled=4) if c.kind == "feeder" else c for c in cables_of(job, CU50)]
-    linked = compare_connections(job, stock(), thick, link_m=0.3)[0]
+    linked = compare_connections(job, stock(), thick, link_m=0.3, conductor_c=20)[0]
     assert linked.hardest_used.startswith("link S1 to S2")
     a = math.acosh(1 + (0.3 * 0.386 + 0.12) / 20)
     first = math.cosh(4.5 * a) / sum(math.cosh((5.5 - k) * a) for k in range(1, 6))

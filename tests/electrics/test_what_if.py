@@ -6,7 +6,8 @@ import pytest
 
 from cutlist.bank.job import Limits
 from cutlist.electrics.bank_solution import bank_findings, solve_bank, solve_states
-from cutlist.electrics.what_if import bad_joint, further_string, isolate, rejoin
+from cutlist.electrics.rejoin import rejoin
+from cutlist.electrics.what_if import bad_joint, further_string, isolate
 from tests.electrics.banks import bank, battery_type, cables_of, conductor, fuse
 
 CU50 = conductor("50 mm2")

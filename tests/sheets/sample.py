@@ -449,7 +449,7 @@ def _tried(bars: tuple[PlacedBar, ...], prices: bool) -> tuple[PlaceTried, ...]:
 def _compared(prices: bool) -> tuple[Compared, ...]:
     cost = (Decimal("61.80"), Decimal("49.10")) if prices else (None, None)
     return (
-        Compared("policy", "all leads alike", True, 9.36, cost[0], 1.0, 0.0, "S1", 0.0121),
-        Compared("policy", "as routed", False, 7.9, cost[1], 1.021, -0.0105, "S2", 0.0104),
-        Compared("connection", "diagonal chain", False, 6.1, None, 1.35, 0.148, "S1", 0.0098),
+        Compared("policy", "all leads alike", True, 9.36, 14.2, cost[0], 1.0, 0.0, "S1", 0.0121),
+        Compared("policy", "as routed", False, 7.9, 12.7, cost[1], 1.021, -0.0105, "S2", 0.0104),
+        Compared("connection", "diagonal chain", False, 0.8, 6.1, None, 1.35, 0.148, "S1", 0.0098),
     )

@@ -154,15 +154,15 @@ def test_missing_prices_are_shown_as_missing(priceless_plan):
 
 
 def test_ways_compared_with_bars_to_scale(plan):
-    """1.05 % beside 0 %: the whole width and none; 7.9 m beside 9.36 m of 90: 76.0."""
+    """1.05 % beside 0 %: the whole width and none; 12.7 m beside 14.2 m of 90: 80.5."""
     html = plan_html(plan)
     lines = rows(html, "Ways of matching the leads")
     assert lines[1][:3] == ["all leads alike (this plan)", "+0.00 %, S1", "1.000"]
-    assert lines[2][:6] == ["as routed", "-1.05 %, S2", "1.021", "1.04 %", "7900 mm", "49.10"]
-    assert rows(html, "Ways of connecting the strings")[1][5] == "missing"
+    assert lines[2][:7] == ["as routed", "-1.05 %, S2", "1.021", "1.04 %", "7900 mm", "12700 mm", "49.10"]
+    assert rows(html, "Ways of connecting the strings")[1][6] == "missing"
     chart = html[html.index("Ways of matching") : html.index("Ways of connecting")]
     assert [float(w) for w in re.findall(r'<rect width="([\d.]+)"', chart)] == [
-        0.0, 90.0, 90.0, 90.0, 90.0, 77.4, 76.0, 71.5,
+        0.0, 90.0, 90.0, 90.0, 90.0, 77.4, 80.5, 71.5,
     ]  # fmt: skip
 
 
