@@ -72,7 +72,7 @@ def make_plan(
         *built.sizing.findings,
         *layout_findings(job, stock, built.space, built.laid, cables, bars),
         *inline_fuse_findings(job, stock, cables, protection.string_fuses),
-        *money_findings(cut_plan, order),
+        *money_findings(cut_plan, pieces, stock, order),
     )
     return Plan(
         job=job,

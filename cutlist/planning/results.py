@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from cutlist.bank.bus_bars import Load
 from cutlist.bank.cables import Fuse
 from cutlist.bank.job import Job
+from cutlist.bank.stock import Stock
 from cutlist.electrics.bank_solution import BankSolution
 from cutlist.electrics.drop import handbook_drop_v
 from cutlist.electrics.record import electrical_record
 from cutlist.findings import Finding
 from cutlist.plan_types import DropStage, LoadResult, RecordEntry, StringShare
 from cutlist.planning.build import Built
-from cutlist.stock.cut_plan import CutPlan
+from cutlist.stock.cut_plan import CutPlan, Piece
 from cutlist.stock.order import Order
+from cutlist.stock.proof import check_proof
 
 
 def string_shares(job: Job, solution: BankSolution, fuses: Mapping[str, Fuse]) -> tuple[StringShare, ...]:
@@ -93,14 +95,23 @@ def calculation_record(job: Job, solution: BankSolution) -> tuple[RecordEntry, .
     )
 
 
-def money_findings(cut_plan: CutPlan, order: Order) -> tuple[Finding, ...]:
+def money_findings(cut_plan: CutPlan, pieces: Sequence[Piece], stock: Stock, order: Order) -> tuple[Finding, ...]:
     findings = []
-    # the cuts are checked by a program of its own (stock/check.py); of the bound there is only the solver's word
+    proofs = check_proof(cut_plan, pieces, stock)
+    refused = [fault for proof in proofs for fault in proof.faults]
+    word = [proof.name for proof in proofs if proof.word]
     ways = "; ".join(dict.fromkeys(group.how_proved for group in cut_plan.groups))
     source = f"the cutting solver: {ways}"
-    if cut_plan.proved:
+    if refused:
+        text = f"best found; the proof that it is best does not hold: {'; '.join(refused)}"
+        findings.append(Finding("cutting is best", "all spools", "note", text, source=source))
+    elif cut_plan.proved:
         text = "no other way of cutting these pieces from this stock costs less"
-        findings.append(Finding("cutting is best", "all spools", "pass", text, source=source))
+        checked = "proof checked independently"
+        if word:
+            checked = f"on the word of a search: {', '.join(word)}; proof of all others checked independently"
+            checked = "on the word of a search" if len(word) == len(proofs) else checked
+        findings.append(Finding("cutting is best", "all spools", "pass", text, source=f"{checked}; {source}"))
     else:
         text = f"best found; no plan costs less than {cut_plan.least_cost}, this one {cut_plan.cost}"
         findings.append(Finding("cutting is best", "all spools", "note", text, source=source))

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 
 from cutlist.stock.bounds import exact_leaf, next_reachable
 from cutlist.stock.certificate import CountLimit, Leaf
-from cutlist.stock.columns import Master, Prices, Relaxed, relax
+from cutlist.stock.columns import Master, Relaxed, relax
 from cutlist.stock.deadline import Deadline
 from cutlist.stock.dives import dive
 from cutlist.stock.listing import list_patterns
@@ -118,7 +118,7 @@ class _Tree:
                 self.closed.append(leaf)
                 return
         if split is None:
-            self._list(bound, leaf, relaxed, deadline)
+            self._list(bound, leaf, deadline)
             return
         lines, count = split
         for at_least, number in ((False, count), (True, count + 1)):
@@ -138,7 +138,7 @@ class _Tree:
                 best, chosen = off, (lines, int(number))
         return chosen
 
-    def _list(self, bound: int, leaf: Leaf, relaxed: Relaxed, deadline: Deadline) -> None:
+    def _list(self, bound: int, leaf: Leaf, deadline: Deadline) -> None:
         """Every way of cutting that a cheaper plan in this case could use; a solver decides whether there is one."""
         below = self.best_cost - self.problem.cost_step
         part = deadline.part(0.3)

@@ -9,6 +9,7 @@ limit has a price too. Where that is not enough, the cases are told apart by how
 from __future__ import annotations
 
 from dataclasses import dataclass
+from decimal import Decimal
 
 
 @dataclass(frozen=True)
@@ -38,13 +39,33 @@ class Leaf:
 
 
 @dataclass(frozen=True)
+class Offered:
+    """What one line of prices stands for in the stock file. Labels: of like remnants, all; else one."""
+
+    kind: str  # "remnant", "spool", "by length"; "missing": not really there
+    labels: tuple[str, ...]
+    conductor: str
+    colour: str
+    length_um: int
+    paid_for: bool = False  # one of a number bought for a price break
+
+
+@dataclass(frozen=True)
 class Certificate:
     """`bound`, in cost units of the group's problem: no plan costs less. One leaf for each case.
 
-    `searched`: the bound is higher than the leaves prove; an exhaustive search found no cheaper plan. That search is
-    CP-SAT's word: it cannot be replayed with a pocket calculator as the prices can.
+    `searched`: the bound is higher than the prices prove; an exhaustive search found no cheaper plan. That search is
+    its solver's word: it cannot be replayed with a pocket calculator as the prices can.
+
+    `unit`: worth of one cost unit, in money or metres. `kinds`: (conductor, colour, um) of each piece type, in
+    the order of the prices; `offers`: the stock lines, likewise. `tiers`: which price break is used, for each spool
+    that has some.
     """
 
     bound: int
     leaves: tuple[Leaf, ...]
     searched: bool = False
+    unit: Decimal = Decimal(1)
+    kinds: tuple[tuple[str, str, int], ...] = ()
+    offers: tuple[Offered, ...] = ()
+    tiers: tuple[tuple[str, int], ...] = ()

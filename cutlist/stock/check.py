@@ -37,7 +37,7 @@ def _piece_faults(plan: CutPlan, pieces: Sequence[Piece], stock: Stock) -> list[
                 continue
             if cut.length_um != piece.length_um:
                 faults.append(f'piece "{cut.piece}" is cut {cut.length_um} um long, asked for {piece.length_um} um')
-            if not _may_serve(spool, piece, stock):
+            if not may_serve((spool.conductor, spool.colour), (piece.conductor, piece.colour), stock):
                 faults.append(
                     f'piece "{cut.piece}" ({piece.conductor} {piece.colour}) may not be cut from '
                     f"{spool.conductor} {spool.colour}"
@@ -45,15 +45,16 @@ def _piece_faults(plan: CutPlan, pieces: Sequence[Piece], stock: Stock) -> list[
     return faults
 
 
-def _may_serve(spool: SpoolUse, piece: Piece, stock: Stock) -> bool:
-    if spool.colour != piece.colour and not stock.rules.other_colour_allowed:
+def may_serve(cable: tuple[str, str], piece: tuple[str, str], stock: Stock) -> bool:
+    """Whether a piece asked for in (conductor, colour) may be cut from this cable."""
+    if cable[1] != piece[1] and not stock.rules.other_colour_allowed:
         return False
-    if spool.conductor == piece.conductor:
+    if cable[0] == piece[0]:
         return True
     if not stock.rules.larger_conductor_allowed:
         return False
-    asked = stock.conductor(piece.conductor)
-    given = stock.conductor(spool.conductor)
+    asked = stock.conductor(piece[0])
+    given = stock.conductor(cable[0])
     if given.area_mm2 <= asked.area_mm2 or given.insulation_c < asked.insulation_c:
         return False
     between = [c for c in stock.conductors if asked.area_mm2 < c.area_mm2 < given.area_mm2]

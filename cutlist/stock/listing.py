@@ -144,7 +144,7 @@ def _list_family(
         full = problem.lines[t].capacity - used < smallest_free if maximal else used > 0
         for s in np.flatnonzero((used <= room) & (worth >= least) & full):
             column = counts[:, s]
-            named = tuple((types[i], int(column[i])) for i in np.flatnonzero(column))
+            named = tuple((types[i], int(column[i])) for i in np.flatnonzero(column).tolist())
             patterns.append(Pattern(t, _sorted(named)))
             reduced.append(int(costs[t] - worth[s]))
             if len(patterns) > most:

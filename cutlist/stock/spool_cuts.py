@@ -13,7 +13,7 @@ from decimal import Decimal
 from itertools import product
 
 from cutlist.bank.stock import CableStock, Stock
-from cutlist.stock.certificate import Certificate
+from cutlist.stock.certificate import Certificate, Offered
 from cutlist.stock.cut_plan import CannotCut, CutPlan, GroupResult, Piece, SpoolUse
 from cutlist.stock.deadline import Deadline
 from cutlist.stock.groups import Group, kept_value, serves, state
@@ -223,7 +223,7 @@ def _plan_by(
     for number, tiers in enumerate(cases):
         group = state(name, pieces, cables, stock, by, tiers)
         solution = solve(group.problem, deadline.part(1 / (len(cases) - number)))
-        certificates.append(solution.certificate)
+        certificates.append(_named(solution.certificate, group, tiers))
         ways.append(solution.how_proved)
         bound = group.fixed_cost + solution.bound * group.unit
         least = bound if least is None else min(least, bound)
@@ -239,6 +239,17 @@ def _plan_by(
     how = "; ".join(dict.fromkeys(ways))
     result = GroupResult(name, len(pieces), by, plain(cost), plain(min(least, cost)), how, tuple(certificates))
     return _Planned(result, spool_uses(group, cuts, stock.rules), value_left_alone(group, cuts, stock.rules))
+
+
+def _named(certificate: Certificate, group: Group, tiers: Mapping[str, int]) -> Certificate:
+    """The certificate with names for its prices, so that it can be checked against the stock file."""
+    return replace(
+        certificate,
+        unit=group.unit,
+        kinds=tuple((kind[0].conductor, kind[0].colour, kind[0].length_um) for kind in group.types),
+        offers=tuple(Offered(s.kind, s.labels, s.conductor, s.colour, s.length_um, s.paid_for) for s in group.sources),
+        tiers=tuple(sorted(tiers.items())),
+    )
 
 
 def plain(amount: Decimal) -> Decimal:
