@@ -15,6 +15,7 @@ from cutlist.electrics.rejoin import Rejoined
 from cutlist.electrics.sharing import Chance, Contribution, Spread, Tolerance
 from cutlist.electrics.what_if import BadJoint, Further, Isolated
 from cutlist.findings import Finding
+from geometry.beside import Beside
 from geometry.runs import Run
 
 if TYPE_CHECKING:
@@ -56,6 +57,7 @@ class PlannedCable:
     target_m: float  # developed length, stud centre to stud centre
     cuts: tuple[Cut, ...]
     lug_angle_deg: float | None  # between the lugs, as seen along the cable from start to finish
+    beside: tuple[Beside, ...] = ()  # the structure that the laid run lies along, from start to finish
 
     @property
     def surplus_m(self) -> float:

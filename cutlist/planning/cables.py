@@ -10,12 +10,17 @@ from cutlist.layout.cable_ends import Stud
 from cutlist.plan_types import CableEnd, PlacedBar, PlannedCable
 from cutlist.planning.build import Built
 from cutlist.planning.cut_pieces import cuts_of
+from geometry.beside import lies_along
 from geometry.frames import lug_angle_deg
 from geometry.runs import Run
+from geometry.surroundings import Surroundings
+
+NEAR_M = 0.05  # from skin to structure: near enough that a person would say "along it"
 
 
 def planned_cables(job: Job, stock: Stock, built: Built) -> tuple[PlannedCable, ...]:
     colours = {"positive": job.colours.positive, "negative": job.colours.negative, "link": job.colours.link}
+    surroundings = Surroundings(built.space)
     cables = []
     for number, (cable, short, laid) in enumerate(
         zip(built.cables, built.laid.shortest, built.laid.laid, strict=True), 1
@@ -43,6 +48,7 @@ def planned_cables(job: Job, stock: Stock, built: Built) -> tuple[PlannedCable, 
                 target_m=length.developed_m,
                 cuts=cuts_of(job, number, cable.name, cable.pole, cable.kind, length.cut_um),
                 lug_angle_deg=_lug_angle_deg(laid, cable.start, cable.finish),
+                beside=lies_along(surroundings, laid.curve, conductor.outside_diameter_m / 2 + NEAR_M),
             )
         )
     return tuple(cables)

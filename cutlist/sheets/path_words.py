@@ -8,16 +8,19 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from itertools import groupby
 
 import numpy as np
 from numpy.typing import NDArray
 
 from cutlist.sheets.lengths import metres_text
+from geometry.beside import Beside
 from geometry.curve import Arc, Curve, Vector
 from geometry.runs import Run
 from geometry.space import Penetration
 
 LEAST_STRETCH_M = 0.025  # shorter ones are part of the bend, not worth a word
+LEAST_ALONG_M = 0.1  # of a stretch that is said to lie along something
 WIDEST_CORNER_RAD = math.radians(100)
 MOST_POINTS = 200  # looked at along one run
 AWAY_M = 0.02  # laid and shortest run count as apart from here on
@@ -32,7 +35,7 @@ class Stretch:
     to_m: float
 
 
-def path_words(run: Run, penetrations: tuple[Penetration, ...], units: str) -> str:
+def path_words(run: Run, penetrations: tuple[Penetration, ...], units: str, along: tuple[Beside, ...] = ()) -> str:
     """The run from start to finish, corner to corner, with what it follows and what it passes.
 
     >>> from geometry.curve import filleted
@@ -40,17 +43,23 @@ def path_words(run: Run, penetrations: tuple[Penetration, ...], units: str) -> s
     >>> curve = filleted(corners, 0.06)
     >>> path_words(Run("S1", curve, curve.length_m, 0.0, (0, 0, 0), ""), (), "mm")
     'up 400 mm, right 1200 mm, down 300 mm'
+    >>> path_words(Run("S1", curve, curve.length_m, 0.0, (0, 0, 0), ""), (), "mm", (Beside("shelf", 0.5, 1.5),))
+    'up 400 mm, right 1200 mm along shelf, down 300 mm'
     """
     holes = [(_along(run.curve, p.centre), p.name) for p in penetrations if p.name in run.penetrations]
-    told = []
+    legs: list[tuple[str, str]] = []  # (words, what it follows)
     for stretch in stretches(run.curve):
         words = f"{stretch.way} {metres_text(stretch.length_m, units)}"
-        beside = _followed(run, stretch)
-        if beside:
-            words += f" along {beside}"
         for along_m, name in holes:
             if stretch.from_m <= along_m <= stretch.to_m:
-                words += f", through {name}"
+                words += f" through {name}"
+        legs.append((words, _followed(run, stretch, along)))
+    told = []
+    for beside, group in groupby(legs, key=lambda leg: leg[1]):
+        words = ", ".join(leg for leg, _ in group)
+        if beside:
+            # one word for several legs along the same thing, so that it is not said for each
+            words += f", all along {beside}" if ", " in words else f" along {beside}"
         told.append(words)
     return ", ".join(told)
 
@@ -128,9 +137,17 @@ def _way(direction: Vector) -> str:
     return " and ".join(words)
 
 
-def _followed(run: Run, stretch: Stretch) -> str:
-    """What the clamps on this stretch are fixed to."""
+def _followed(run: Run, stretch: Stretch, along: tuple[Beside, ...]) -> str:
+    """What the clamps on this stretch are fixed to; without clamps, the structure beside most of it."""
     names = [c.structure for c in run.clamps if stretch.from_m <= c.along_m <= stretch.to_m]
+    whole_m = stretch.to_m - stretch.from_m
+    if not names and whole_m >= LEAST_ALONG_M:
+        shared_m: dict[str, float] = {}
+        for part in along:
+            common_m = min(part.to_m, stretch.to_m) - max(part.from_m, stretch.from_m)
+            if common_m > 0:
+                shared_m[part.structure] = shared_m.get(part.structure, 0.0) + common_m
+        names = [name for name, common_m in shared_m.items() if common_m > whole_m / 2]
     return " and ".join(dict.fromkeys(names))
 
 

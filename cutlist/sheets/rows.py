@@ -126,7 +126,7 @@ def laying_rows(plan: Plan) -> tuple[LayingRow, ...]:
                 POLE_SIGNS[cable.pole],
                 cable.start.at,
                 cable.finish.at,
-                path_words(run, plan.job.site.space.penetrations, units),
+                path_words(run, plan.job.site.space.penetrations, units, cable.beside),
                 metres_text(cable.target_m, units),
                 surplus_words(run, cable.shortest, cable.surplus_m, units),
                 bends_text(cable, units),
