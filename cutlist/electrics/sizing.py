@@ -75,15 +75,19 @@ def size(
     *,
     price: Callable[[Combination], Decimal | None] | None = None,
     fuses: Mapping[str, Fuse] | None = None,
+    allowed: Callable[[Combination], bool] | None = None,
 ) -> Sizing:
     """Try every allowed combination of conductors, cheapest first, and choose the first that meets all limits.
 
     Lengths, ends and air are the cables' own; the conductors they carry are ignored. Limits: lug for every stud, drop
     and ampacity in normal use and (if the job asks) with any string out, heat in a surge, a string fuse that fits.
+    `fuses`: by string, counted in the drop; `allowed`: which combinations may be tried, None: all.
     `price` None: metres at stock's best price, less what is on hand. Combinations without a price come last, by copper.
-    Raises ValueError if the job allows no conductor that is in stock.
+    Raises ValueError if the job allows no conductor that is in stock, or `allowed` none of their combinations.
     """
-    candidates = _combinations(job, stock, cables)
+    candidates = [c for c in _combinations(job, stock, cables) if allowed is None or allowed(c)]
+    if not candidates:
+        raise ValueError("no combination of the conductors in stock is allowed")
     amounts = amounts_of(job, cables)
     cost_of = price or (lambda c: estimated_cost(stock, amounts, c))
     costs = {c: cost_of(c) for c in candidates}

@@ -29,6 +29,7 @@ class Joined:
     string: str
     start: Stud
     finish: Stud
+    pair: str = ""  # the cable that this one and another side by side stand for; "": it lies alone
 
 
 def joined(job: Job, tasks: Sequence[CableTask], places: Mapping[str, BarPlace]) -> tuple[Joined, ...]:
@@ -105,20 +106,30 @@ def laid_at_length(
 
     Jumpers and feeders are not matched: they take up the few millimetres of rounding in their bends.
     """
-    measured = [
-        Measured(c.name, c.kind, c.pole, c.string, run.length_m, lugs_m(stock, c, conductors[c.kind]))
-        for c, run in zip(cables, runs, strict=True)
-    ]
+    measured = _measured(stock, cables, runs, conductors)
     step_um = job.policy.round_up_um
     steps = 0
     for _ in range(LONGER_TRIES):
         policy = replace(job.policy, longer_m=job.policy.longer_m + steps * step_um / 1e6)
-        lengths = matched(measured, policy, rest_of_string_m)
+        alike = matched(measured, policy, rest_of_string_m)
+        lengths = {c.name: alike[c.pair or c.name] for c in cables}
         laid, failed, short_m, crossing = _lay(job, space, cables, requests, runs, lengths)
         if failed or short_m <= 0:
             break
         steps += math.ceil(short_m * 1e6 / step_um)
     return Laid(tuple(requests), tuple(runs), laid, lengths, failed, steps, crossing)
+
+
+def _measured(
+    stock: Stock, cables: Sequence[Joined], runs: Sequence[Run], conductors: Mapping[str, Conductor]
+) -> list[Measured]:
+    """Each cable as its run has it; of two side by side the longer run counts for both."""
+    found: dict[str, Measured] = {}
+    for c, run in zip(cables, runs, strict=True):
+        name = c.pair or c.name
+        long_m = max(run.length_m, found[name].shortest_m) if name in found else run.length_m
+        found[name] = Measured(name, c.kind, c.pole, c.string, long_m, lugs_m(stock, c, conductors[c.kind]))
+    return list(found.values())
 
 
 def _lay(

@@ -6,23 +6,26 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 from cutlist.bank.bus_bars import BarPlace
-from cutlist.bank.cables import Conductor
+from cutlist.bank.cables import Conductor, Fuse
 from cutlist.bank.job import Job
 from cutlist.bank.stock import Stock
+from cutlist.electrics.policies import matched
+from cutlist.electrics.protection import protect
 from cutlist.electrics.sizing import Combination, Sizing, size
 from cutlist.electrics.warmth import ampacity_of
 from cutlist.electrics.wiring import CableSpec
 from cutlist.layout.cable_ends import CableTask
-from cutlist.layout.run_lengths import Joined, Laid, joined, laid_at_length, run_requests, shortest_runs
+from cutlist.layout.run_lengths import Joined, Laid, joined, laid_at_length, lugs_m, run_requests, shortest_runs
 from cutlist.layout.scene import space_with_bank
 from cutlist.layout.studs import TooFewStuds
 from cutlist.plan_types import Infeasible
+from cutlist.planning.pairs import in_pairs, studs_hold
 from cutlist.planning.wires import cable_specs
-from geometry.runs import NoRun
+from geometry.runs import NoRun, Run
 from geometry.space import Space
 
 DETOUR = 1.15  # first guess of run over straight distance, only to choose conductors before anything is routed
-SIZE_ROUNDS = 4  # a conductor may grow when the true lengths are known; each round it grows or stays
+SIZE_ROUNDS = 8  # after the first a conductor grows or stays; were they ever used up, the last choice would stand
 
 Progress = Callable[[str], None]
 
@@ -47,9 +50,16 @@ def build(
         return Infeasible("bus bar", str(fault), "", 0.0)
     space = space_with_bank(job, [(bar, places[bar.name]) for bar in job.bus_bars])
     guess = cable_specs(job, cables, _thinnest(stock), _guessed_lengths(cables), {})
-    sizing = size(job, stock, guess)
-    for _ in range(SIZE_ROUNDS):
-        conductors = _by_kind(sizing)
+    single = cables  # before any are laid in pairs
+
+    def held(combination: Combination) -> bool:
+        return studs_hold(job, single, combination)
+
+    sizing = size(job, stock, guess, allowed=held)
+    floor: Combination | None = None
+    for left in range(SIZE_ROUNDS, 0, -1):
+        chosen = chosen_combination(sizing)
+        conductors, cables = _by_kind(chosen), in_pairs(single, chosen)
         progress("finding runs")
         requests = run_requests(job, stock, cables, conductors)
         runs = shortest_runs(job, space, requests)
@@ -59,17 +69,40 @@ def build(
             return Infeasible(worst.name, worst.reason, worst.obstacle, worst.missing_m)
         found = [run for run in runs if not isinstance(run, NoRun)]
         progress("matching lengths")
-        rest = rest_of_strings(job, cables, conductors, {run.name: run.length_m for run in found})
+        rest = rest_of_strings(job, stock, cables, conductors, found)
         laid = laid_at_length(job, stock, space, cables, requests, found, conductors, rest)
         lengths_m = {name: length.developed_m for name, length in laid.lengths.items()}
         specs = cable_specs(job, cables, conductors, lengths_m, {run.name: run.curve for run in laid.laid})
         progress("sizing conductors")
-        again = size(job, stock, specs)
-        if _by_kind(again) == conductors:
+        # what is judged last is what is built: on the last round nothing else may be chosen
+        judged = [chosen] if left == 1 else None
+        again = size(job, stock, specs, fuses=_fuses(job, stock, specs), allowed=_allowed(held, floor, judged))
+        if chosen_combination(again) == chosen:
             break
-        sizing = again
+        floor, sizing = chosen_combination(again), again
     too_hot = _too_hot(job, specs)
     return too_hot or Built(places, space, cables, conductors, laid, specs, again)
+
+
+def _allowed(
+    held: Callable[[Combination], bool], floor: Combination | None, judged: Sequence[Combination] | None
+) -> Callable[[Combination], bool]:
+    """A choice that shrank again for the runs it gave itself would go back and forth: from the second on none does."""
+    if judged is not None:
+        return lambda combination: combination in judged
+    if floor is None:
+        return held
+    least = floor
+    return lambda c: held(c) and all(_copper_mm2(c, k) >= _copper_mm2(least, k) for k in least.kinds)
+
+
+def _copper_mm2(combination: Combination, kind: str) -> float:
+    return combination.count(kind) * combination.conductor(kind).area_mm2
+
+
+def _fuses(job: Job, stock: Stock, specs: Sequence[CableSpec]) -> Mapping[str, Fuse]:
+    """The fuses that these cables would get, whose resistance counts in the drop; none where the air is too hot."""
+    return {} if _too_hot(job, specs) else protect(job, stock, specs).string_fuses
 
 
 def _too_hot(job: Job, specs: Sequence[CableSpec]) -> Infeasible | None:
@@ -84,17 +117,39 @@ def _too_hot(job: Job, specs: Sequence[CableSpec]) -> Infeasible | None:
 
 
 def rest_of_strings(
-    job: Job, cables: Sequence[Joined], conductors: Mapping[str, Conductor], lengths_m: Mapping[str, float]
+    job: Job,
+    stock: Stock,
+    cables: Sequence[Joined],
+    conductors: Mapping[str, Conductor],
+    runs: Sequence[Run],
 ) -> dict[str, float]:
-    """What each string's jumpers add to its loop, in metres of cable, or of lead conductor of equal resistance."""
+    """What the rest of each string adds to its two leads, in metres; only differences between strings count.
+
+    Alike in resistance: what its leads would lack of the longest pair's length if all strings carried the same, with
+    jumpers, joints, fuses, bars and warmth counted. Else its jumpers.
+    """
+    lengths_m = {run.name: run.length_m for run in runs}
     rest = {s.name: 0.0 for s in job.strings}
-    scale = 1.0
     if job.policy.match == "equal resistance":
-        scale = conductors["jumper"].ohm_per_km_20c / conductors["lead"].ohm_per_km_20c
-    for cable in cables:
-        if cable.kind == "jumper":
-            rest[cable.string] += scale * lengths_m[cable.name]
+        routed = cable_specs(job, cables, conductors, lengths_m, {run.name: run.curve for run in runs})
+        if _too_hot(job, routed):
+            return rest
+        for spec in matched(job, routed, "equal resistance", fuses=_fuses(job, stock, routed)):
+            if spec.kind == "lead":
+                rest[spec.string] -= spec.length_m
+        for cable in _first_of_pairs(cables, "lead"):
+            # lengths are made alike as they are cut: what the lugs take is not part of that
+            rest[cable.string] += lugs_m(stock, cable, conductors["lead"])
+        least = min(rest.values())
+        return {name: metres - least for name, metres in rest.items()}
+    for cable in _first_of_pairs(cables, "jumper"):
+        rest[cable.string] += lengths_m[cable.name]
     return rest
+
+
+def _first_of_pairs(cables: Sequence[Joined], kind: str) -> tuple[Joined, ...]:
+    """The cables of a kind, of two side by side only the first."""
+    return tuple({c.pair or c.name: c for c in reversed(cables) if c.kind == kind}.values())
 
 
 def _guessed_lengths(cables: Sequence[Joined]) -> dict[str, float]:
@@ -117,7 +172,6 @@ def chosen_combination(sizing: Sizing) -> Combination:
     return min(sizing.tried, key=lambda s: (len(s.faults), s.worst_drop, s.ampacity_use)).combination
 
 
-def _by_kind(sizing: Sizing) -> dict[str, Conductor]:
-    combination = chosen_combination(sizing)
+def _by_kind(combination: Combination) -> dict[str, Conductor]:
     jumper = combination.jumper or combination.lead
     return {"lead": combination.lead, "jumper": jumper, "feeder": combination.feeder}

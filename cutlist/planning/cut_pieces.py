@@ -74,7 +74,9 @@ def sundry_uses(job: Job, stock: Stock, cables: Sequence[PlannedCable]) -> tuple
             uses.append(SundryUse(f"boots of {c.name}", boot.name, 2))
     holder = fitting(stock, "fuse holder", None)
     if holder is not None:
-        uses += [SundryUse(f"holds the fuse of {c.name}", holder.name, 1) for c in cables if len(c.cuts) > 1]
+        # two cables side by side share the string's one fuse
+        fused = dict.fromkeys(c.string for c in cables if len(c.cuts) > 1)
+        uses += [SundryUse(f"holds the fuse of {string} positive", holder.name, 1) for string in fused]
     label = fitting(stock, "label", None)
     if label is not None:
         uses.append(SundryUse("two for each piece", label.name, 2 * sum(len(c.cuts) for c in cables)))

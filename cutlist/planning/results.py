@@ -59,7 +59,7 @@ def _handbook_v(job: Job, built: Built, solution: BankSolution, load: Load, stri
     """The handbook formula over every cable on the way: the string's own, then the feeders to this load."""
     path = feeders_to(job, load)
     return sum(
-        handbook_drop_v(solution.cables[spec.name].current_a, spec.length_m, spec.conductor.area_mm2)
+        handbook_drop_v(solution.cables[spec.name].current_a, spec.length_m, spec.paralleled * spec.conductor.area_mm2)
         for spec in built.specs
         if spec.string == string or spec.name in path
     )

@@ -43,12 +43,19 @@ def cable_specs(
     lengths_m: Mapping[str, float],
     curves: Mapping[str, Curve],
 ) -> tuple[CableSpec, ...]:
-    """lengths_m: developed, stud centre to stud centre. curves may be empty: then all is at the site's ambient."""
+    """lengths_m: developed, stud centre to stud centre. curves may be empty: then all is at the site's ambient.
+
+    Two cables side by side are one of the network, of twice the copper; the first one's run stands for both.
+    """
     bundled = _bundled_counts(cables, conductors, curves) if curves else {}
     specs: list[CableSpec] = []
+    seen: set[str] = set()
     for c in cables:
+        if c.pair in seen:
+            continue
+        seen |= {c.pair} - {""}
         spec = CableSpec(
-            name=c.name,
+            name=c.pair or c.name,
             kind=c.kind,
             pole="" if c.pole == "link" else c.pole,
             string=c.string,
@@ -57,6 +64,7 @@ def cable_specs(
             conductor=conductors[c.kind],
             length_m=lengths_m[c.name],
             segments=_segments(job, curves[c.name], bundled[c.name]) if c.name in curves else (),
+            paralleled=2 if c.pair else 1,
         )
         inline = spec.kind == "lead" and spec.pole == "positive" and job.policy.string_fuse == "in line"
         specs.extend(_two_cuts(job, spec) if inline else (spec,))
