@@ -5,10 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from cutlist.bank.site import MountingFace, Site, Zone
+from cutlist.job.build_mesh import mesh
 from cutlist.job.build_solids import bulkhead, shape, unit
 from cutlist.job.faults import Mark, Page, shown
 from cutlist.job.records import Record, unique
 from geometry.runs import Point
+from geometry.solids import Solid
 from geometry.space import Obstacle, Penetration, Space
 
 
@@ -45,7 +47,7 @@ def build_site(record: Record | None, page: Page) -> SitePart:
         _add_obstacle(name, item, part, page, keep_out=id(item) in keep_outs)
     for name, item in unique(record.get("compartments", ()), "compartment", page).items():
         part.marks.setdefault(name, item.at("name"))
-        solid, _ = shape(item, page, name)
+        solid, _ = _shape(item, page, name, inside=True)
         if solid is not None:
             part.compartments.append(Obstacle(name, solid))
     for name, item in unique(record.get("mounting faces", ()), "mounting face", page).items():
@@ -55,16 +57,27 @@ def build_site(record: Record | None, page: Page) -> SitePart:
         if face is not None:
             part.faces.append(face)
     for name, item in unique(record.get("zones", ()), "zone", page).items():
-        solid, _ = shape(item, page, name)
+        solid, _ = _shape(item, page, name, inside=True)
         if solid is not None and item["temperature"] is not None:
             part.zones.append(Zone(name, solid, float(item["temperature"]), bool(item.get("engine space", False))))
     _distinct_holes(part, page)
     return part
 
 
+def _shape(item: Record, page: Page, name: str, inside: bool = False) -> tuple[Solid | None, tuple[Penetration, ...]]:
+    """The solid of a record and the holes in it; `inside`: it is what is within that counts."""
+    given: Record | None = item["mesh"]
+    if given is None:
+        return shape(item, page, name)
+    if inside and given.get("skin", False):
+        page.fault(given.at("skin"), f"{shown(name)} needs an inside, a skin has none", "close the mesh, or use a box")
+        return None, ()
+    return mesh(given, page), ()
+
+
 def _add_obstacle(name: str, item: Record, part: SitePart, page: Page, keep_out: bool) -> None:
     is_wall = "holes" in item.values or (item["box"] is not None and "holes" in item.marks)
-    solid, holes = bulkhead(item, page, name) if is_wall else shape(item, page, name)
+    solid, holes = bulkhead(item, page, name) if is_wall else _shape(item, page, name)
     if solid is None:
         return
     part.penetrations += holes

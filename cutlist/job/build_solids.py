@@ -36,7 +36,7 @@ def moved(frame: Frame, local: Point, origin: Point = (0.0, 0.0, 0.0)) -> Point:
 
 
 def shape(record: Record, page: Page, name: str) -> tuple[Solid | None, tuple[Penetration, ...]]:
-    """The solid that a record with one of box, cylinder, prism describes, and the holes in it that cables may pass."""
+    """The solid that a record with one of the shapes describes, and the holes in it that cables may pass."""
     if record["box"] is not None:
         return box(record["box"], page), ()
     if record["cylinder"] is not None:

@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from difflib import get_close_matches
+from pathlib import Path
 
 LONGEST_EXCERPT = 100
 MOST_SHOWN = 200
@@ -103,6 +104,7 @@ class Page:
     file: str
     lines: tuple[str, ...]
     faults: list[Fault] = field(default_factory=list)
+    folder: Path = Path()  # where the files lie that it names
     coordinate_unit: str = ""  # unit of bare numbers in coordinates; "": they need one
 
     def fault(self, mark: Mark, message: str, mend: str) -> None:

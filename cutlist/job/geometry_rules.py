@@ -16,7 +16,7 @@ from cutlist.job.build_bank import WAYS, BankPart
 from cutlist.job.build_power import PowerPart
 from cutlist.job.build_site import SitePart
 from cutlist.job.faults import Mark, Page, shown
-from cutlist.job.overlap import box_overlap_m, deepest_m, nearest_free_shift, overlaps
+from cutlist.job.overlap import is_skin, nearest_free_shift, overlap_m, overlaps
 from geometry.runs import Point
 from geometry.solids import Box, Solid
 from geometry.space import Obstacle
@@ -29,6 +29,7 @@ UNIT_M = {"mm": 0.001, "cm": 0.01, "m": 1.0, "in": 0.0254, "ft": 0.3048}
 SIX_WAYS = ("+x", "-x", "+y", "-y", "up", "down")
 LUG_STEP_M = 0.001
 TOUCH_M = 1e-6
+SHEET_M = 0.0006  # a skin counts as a sheet of twice this: no step along a lug misses it
 
 
 @dataclass(frozen=True)
@@ -46,7 +47,8 @@ class Scene:
         near = np.all((self.low <= points.max(axis=0)) & (points.min(axis=0) <= self.high), axis=1)
         for i in np.flatnonzero(near).tolist():
             if self.names[i] != skip:
-                yield self.names[i], -self.solids[i].signed_distance(points)
+                thick_m = SHEET_M if is_skin(self.solids[i]) else 0.0
+                yield self.names[i], thick_m - self.solids[i].signed_distance(points)
 
     def outside(self, points: NDArray[np.float64]) -> NDArray[np.bool_]:
         """Points in no compartment; none is, where no compartment is given."""
@@ -95,7 +97,7 @@ def _cases(site: SitePart, bank: BankPart, scene: Scene, page: Page) -> int:
         if hit is None:
             continue
         solid = scene.solids[hit]
-        depth = box_overlap_m(case, solid) if isinstance(solid, Box) else deepest_m(case, solid)
+        depth = overlap_m(case, solid)
         what = "battery" if hit >= first_case else "solid"
         page.fault(
             bank.marks[battery.name],

@@ -7,10 +7,12 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from geometry.meshes import Mesh
 from geometry.solids import Box, Solid
 
 TOUCHING_M = 0.002  # a case on its shelf may stand this deep in it: tapes are read so
 SMALLEST_CELL_M = 0.001
+MOST_CELLS = 200_000
 
 
 def box_overlap_m(one: Box, other: Box) -> float:
@@ -34,9 +36,35 @@ def box_overlap_m(one: Box, other: Box) -> float:
 
 def overlaps(case: Box, solid: Solid) -> bool:
     """Whether they share more than the touch of a battery on its shelf."""
+    return overlap_m(case, solid) > TOUCHING_M
+
+
+def overlap_m(case: Box, solid: Solid) -> float:
+    """How deep the case is in the solid, or a skin in the case; not above 0 when by no more than a touch."""
     if isinstance(solid, Box):
-        return box_overlap_m(case, solid) > TOUCHING_M
-    return bool(deepest_m(case, solid) > TOUCHING_M)
+        return box_overlap_m(case, solid)
+    return pierced_m(case, solid) if is_skin(solid) else deepest_m(case, solid)
+
+
+def is_skin(solid: Solid) -> bool:
+    return isinstance(solid, Mesh) and not solid.closed
+
+
+def pierced_m(case: Box, skin: Solid) -> float:
+    """About how deep a surface without an inside reaches into the case; 0 when by no more than a touch.
+
+    As `deepest_m`: a part is left out when no place of the skin in it can be deeper than what was found.
+    """
+    half, centres, deepest = case.half.copy(), np.zeros((1, 3)), 0.0
+    while len(centres) and half.max() >= SMALLEST_CELL_M and len(centres) <= MOST_CELLS:
+        apart = skin.signed_distance(centres @ case.axes + np.array(case.centre))
+        depth = (case.half - np.abs(centres)).min(axis=1)
+        # a step of the distance leads to the skin, and out of the case by no more than that
+        deepest = max(deepest, float((depth - apart).max()))
+        reach = float(np.linalg.norm(half))
+        centres = centres[(apart <= reach) & (depth + reach > max(TOUCHING_M, deepest * 1.02))]
+        half, centres = _halved(half, centres)
+    return deepest if deepest > TOUCHING_M else 0.0
 
 
 def deepest_m(case: Box, solid: Solid) -> float:
@@ -54,15 +82,18 @@ def deepest_m(case: Box, solid: Solid) -> float:
         reach = float(np.linalg.norm(half))
         hopeful = depth + reach > max(TOUCHING_M, deepest * 1.02)
         centres = centres[hopeful]
-        if not len(centres) or half.max() < SMALLEST_CELL_M or len(centres) > 200_000:
+        if not len(centres) or half.max() < SMALLEST_CELL_M or len(centres) > MOST_CELLS:
             break
-        axis = int(np.argmax(half))
-        half = half.copy()
-        half[axis] /= 2
-        step = np.zeros(3)
-        step[axis] = half[axis]
-        centres = np.vstack([centres - step, centres + step])
+        half, centres = _halved(half, centres)
     return deepest if deepest > TOUCHING_M else 0.0
+
+
+def _halved(half: NDArray[np.float64], centres: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Every part cut in two across its longest side."""
+    axis = int(np.argmax(half))
+    step = np.zeros(3)
+    step[axis] = half[axis] / 2
+    return np.where(np.arange(3) == axis, half / 2, half), np.vstack([centres - step, centres + step])
 
 
 def nearest_free_shift(

@@ -5,6 +5,7 @@ from __future__ import annotations
 from cutlist.job.kinds import (
     BOX_SIZE,
     COORDINATE,
+    FILE,
     NAME,
     PLANE_POINT,
     POINT,
@@ -21,6 +22,8 @@ from cutlist.job.units import ANGLE, LENGTH, SHARE, TEMPERATURE
 
 DIRECTION = Row(Number(), 3, "a direction of x, y, z")
 TURN = Quantity(ANGLE, least=None)
+# told by the axes: which way that is seen from above depends on the site's frame
+TURNED = "about the vertical through its {}, from x towards y"
 # comparing sides with sides takes the square of their number, holes with holes its cube
 MOST_CORNERS = 40
 MOST_HOLES = 40
@@ -32,7 +35,7 @@ BOX = Keys(
         Key("from", POINT, "one corner", needed=True),
         Key("to", POINT, "the opposite corner"),
         Key("size", BOX_SIZE, "instead of the opposite corner: its size along x, y, z from there"),
-        Key("turn", TURN, "about the vertical through its middle, anticlockwise from above"),
+        Key("turn", TURN, TURNED.format("middle")),
     ),
     one_of=(("to", "size"),),
 )
@@ -67,12 +70,28 @@ PRISM = Keys(
         Key("holes", ListOf(PRISM_HOLE, most=MOST_HOLES), "holes straight through along its axis"),
     ),
 )
+MESH = Keys(
+    "a mesh",
+    (
+        Key("file", FILE, "an .stl or .obj file, looked for beside the job file", needed=True),
+        Key("units", Choice(("mm", "cm", "m", "in", "ft")), "the unit of its figures", needed=True),
+        Key("at", POINT, "where the file's origin lies in the site; [0, 0, 0] if left out"),
+        Key(
+            "axes",
+            ListOf(Choice(("+x", "-x", "+y", "-y", "up", "down")), least=3, most=3, wanted="three directions"),
+            "which way the file's x, y and z run in the site; [+x, -y, up] if left out: drawings are right-handed",
+        ),
+        Key("turn", TURN, TURNED.format("file's origin")),
+        Key("skin", YesNo(), "yes: an open surface without an inside, that cables may not cross"),
+    ),
+)
 SHAPE_KEYS = (
     Key("box", BOX, "a box"),
     Key("cylinder", CYLINDER, "a cylinder"),
     Key("prism", PRISM, "an outline drawn out along x, y or z"),
+    Key("mesh", MESH, "triangles from a file of another program"),
 )
-SHAPE = ("box", "cylinder", "prism")
+SHAPE = ("box", "cylinder", "prism", "mesh")
 NAMED = Key("name", NAME, "as people on site call it", needed=True)
 KEEP_OFF = Key("keep off", Quantity(LENGTH, bare=True), "further distance cables keep from it: hot, fuel, moving")
 CLAMP = Key("clamp", YesNo(), "clamps may be fixed to it")

@@ -17,7 +17,7 @@ from cutlist.plan_types import Plan
 from cutlist.sheets.lengths import length_text, metres_text
 from cutlist.sheets.plan_json import plan_mark
 from cutlist.sheets.scene import Points, Scene, polyline, scene_of
-from cutlist.sheets.views import VIEWS, View, view_outlines
+from cutlist.sheets.views import VIEWS, View, mesh_outlines, view_outlines
 
 if TYPE_CHECKING:
     from ezdxf.layouts import Modelspace
@@ -70,6 +70,11 @@ def _layer(name: str, flat: bool = False) -> str:
 
 def _in_space(space: Modelspace, plan: Plan, scene: Scene) -> None:
     for solid in scene.solids:
+        if solid.mesh is not None:
+            with space.add_mesh(dxfattribs={"layer": _layer(solid.kind)}).edit_data() as data:
+                data.vertices = _mm(solid.mesh.corners)
+                data.faces = [[int(i) for i in t] for t in solid.mesh.triangles]
+            continue
         for face in solid.faces:
             for ring in face:
                 space.add_polyline3d(_mm(ring), close=True, dxfattribs={"layer": _layer(solid.kind)})
@@ -109,6 +114,10 @@ def _one_view(space: Modelspace, plan: Plan, scene: Scene, view: View, shift: np
         return [(float(x), float(y)) for x, y in flat * (1, -1) + shift]
 
     for solid in scene.solids:
+        if solid.mesh is not None:
+            for line in mesh_outlines(solid.mesh, view):
+                space.add_lwpolyline(placed(line), dxfattribs={"layer": _layer(solid.kind, flat=True)})
+            continue
         for ring in view_outlines(solid, view):
             space.add_lwpolyline(placed(ring), close=True, dxfattribs={"layer": _layer(solid.kind, flat=True)})
     for cable in plan.cables:

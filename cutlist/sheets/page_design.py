@@ -8,6 +8,7 @@ from cutlist.plan_types import Plan
 from cutlist.sheets.face_map import face_maps
 from cutlist.sheets.lengths import length_text, metres_text
 from cutlist.sheets.markup import Markup, join, pole_sign, table, tag
+from cutlist.sheets.mesh_lines import sharp_lines
 from cutlist.sheets.rows import bends_text, conductor_text, least_radius_text, money_text, place_text, signed_percent
 from cutlist.sheets.scene import Scene
 from cutlist.sheets.views import VIEWS, view_scale, view_svg
@@ -103,6 +104,7 @@ def scene_data(plan: Plan, scene: Scene) -> Markup:
                 "kind": s.kind,
                 "round": s.round,
                 "faces": [[mm(ring) for ring in face] for face in s.faces],
+                "lines": None if s.mesh is None else [mm(line) for line in sharp_lines(s.mesh)],
             }
             for s in scene.solids
         ],

@@ -27,6 +27,7 @@ from cutlist.stock.cut_plan import Cut as SpoolCut
 from cutlist.stock.cut_plan import CutPlan, GroupResult
 from cutlist.stock.order import Order
 from geometry.curve import Arc, Curve, Straight
+from geometry.meshes import Mesh
 from geometry.outlines import Circle
 from geometry.runs import Run
 from geometry.solids import Box, Cylinder, Prism, Solid
@@ -59,6 +60,8 @@ DERIVED: dict[type, tuple[str, ...]] = {
 BY_NAME = {(String, "batteries"), (PlannedCable, "conductor")}
 # Left out: solver's working, checked before printing.
 OMITTED = {(GroupResult, "certificate")}
+# Arrays with three figures a row; any other array is one such row.
+TRIPLES: dict[tuple[type, str], str] = {(Mesh, "corners"): "number", (Mesh, "triangles"): "integer"}
 # Told apart by "shape", because any of them may stand in one place.
 SHAPES: dict[type, str] = {
     Straight: "straight",
@@ -66,11 +69,12 @@ SHAPES: dict[type, str] = {
     Box: "box",
     Prism: "prism",
     Cylinder: "cylinder",
+    Mesh: "mesh",
     Circle: "circle",
 }
 # The planned cable's cut and the spool's cut are both called Cut where they live.
 RENAMED: dict[type, str] = {SpoolCut: "SpoolCut"}
-SOLIDS = (Box, Prism, Cylinder)
+SOLIDS = (Box, Prism, Cylinder, Mesh)
 
 
 def plan_dict(plan: Plan) -> dict[str, Any]:
@@ -166,6 +170,9 @@ def _object_schema(kind: type, definitions: dict[str, Any]) -> dict[str, Any]:
             named = {"type": "string"}
             many = typing.get_origin(hints[field.name]) is tuple
             properties[field.name] = {"type": "array", "items": named} if many else named
+        elif (kind, field.name) in TRIPLES:
+            three = {"type": "array", "items": {"type": TRIPLES[kind, field.name]}, "minItems": 3, "maxItems": 3}
+            properties[field.name] = {"type": "array", "items": three}
         else:
             properties[field.name] = _schema_of(hints[field.name], definitions)
     for name in DERIVED.get(kind, ()):

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from cutlist.plan_types import PlacedBar, Plan
 from geometry.curve import Arc, Curve
+from geometry.meshes import Mesh
 from geometry.outlines import Circle, Outline
 from geometry.runs import Point
 from geometry.solids import Box, Cylinder, Prism, Solid
@@ -30,6 +31,7 @@ class DrawnSolid:
     kind: str  # "solid", "battery", "compartment", "zone", "bus bar"
     faces: tuple[Face, ...]
     round: bool = False  # its flat faces stand for a curved one: lines between them are not drawn
+    mesh: Mesh | None = None  # its faces are triangles: only some of the lines between them are drawn
 
 
 @dataclass(frozen=True)
@@ -96,7 +98,9 @@ def scene_of(plan: Plan) -> Scene:
 
 
 def _drawn(name: str, kind: str, solid: Solid) -> DrawnSolid:
-    return DrawnSolid(name, kind, faces_of(solid), isinstance(solid, Cylinder))
+    return DrawnSolid(
+        name, kind, faces_of(solid), isinstance(solid, Cylinder), solid if isinstance(solid, Mesh) else None
+    )
 
 
 def polyline(curve: Curve, chord_rad: float = ARC_STEP_RAD) -> Points:
@@ -138,6 +142,8 @@ def faces_of(solid: Solid) -> tuple[Face, ...]:
             for i, j in ((i, (i + 1) % len(a)) for i in range(len(a)))
         ]
         return (low, high, *sides)
+    if isinstance(solid, Mesh):
+        return tuple((corners,) for corners in solid.corners[solid.triangles])
     raise TypeError(f"no faces known for a {type(solid).__name__}")
 
 

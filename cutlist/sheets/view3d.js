@@ -88,10 +88,24 @@
         brush.globalAlpha = 0.45;
         brush.lineWidth = 0.8;
         brush.strokeStyle = colour;
-        if (!solid.round || index < 2) brush.stroke();
+        if (!solid.lines && (!solid.round || index < 2)) brush.stroke();
         brush.globalAlpha = 1;
       } });
     });
+    for (const line of solid.lines || []) {
+      const flat = line.map(turn);
+      const near = flat.reduce((sum, p) => sum + p[2], 0) / flat.length;
+      things.push({ near: bare ? -Infinity : near, paint() {
+        brush.beginPath();
+        flat.forEach((p, i) => (i ? brush.lineTo(p[0], p[1]) : brush.moveTo(p[0], p[1])));
+        brush.setLineDash(bare || solid.kind === "zone" ? [7, 5] : []);
+        brush.globalAlpha = 0.45;
+        brush.lineWidth = 0.8;
+        brush.strokeStyle = colour;
+        brush.stroke();
+        brush.globalAlpha = 1;
+      } });
+    }
   };
 
   const addCable = (things, cable) => {

@@ -14,7 +14,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cutlist.sheets.lengths import metres_text
+from cutlist.sheets.mesh_lines import lines_seen, triangles_seen
 from cutlist.sheets.scene import DrawnCable, DrawnSolid, Points, Scene
+from geometry.meshes import Mesh
 
 Flat = NDArray[np.float64]  # (n, 2): right and down, in mm of the site
 Box2 = tuple[Flat, Flat]  # least and greatest corner, (2,) each
@@ -35,6 +37,13 @@ class View:
     down: int  # axis that runs down the page
     down_sign: int
     note: str
+
+    @property
+    def towards(self) -> Points:
+        """From the scene to the eye (3,), unit: what is square to the page."""
+        axis = 3 - self.across - self.down
+        # plan: from above; front elevation: from where the reader stands; side elevation: from the left
+        return np.eye(3)[axis] * (-1.0 if axis == 0 else 1.0)
 
     def flat(self, points: Points) -> Flat:
         """Points (n, 3) in metres as (n, 2) on the page, in mm of the site."""
@@ -115,7 +124,26 @@ def _seen_faces(solid: DrawnSolid, view: View) -> list[list[Flat]]:
     return list(seen.values())
 
 
+def mesh_outlines(mesh: Mesh, view: View) -> tuple[Flat, ...]:
+    """The lines of a mesh that are seen in the view, as open polylines."""
+    return tuple(view.flat(line) for line in lines_seen(mesh, view.towards))
+
+
+def _mesh(solid: DrawnSolid, mesh: Mesh, view: View) -> str:
+    """One tint over all that faces the eye, then the lines."""
+    facing = triangles_seen(mesh, view.towards)
+    flat = view.flat(facing.reshape(-1, 3)).reshape(-1, 3, 2)
+    tint = "".join("M" + "L".join(f"{x:.0f} {y:.0f}" for x, y in ring) + "Z" for ring in flat)
+    lines = "".join(_path(line) for line in mesh_outlines(mesh, view))
+    return (
+        f'<g class="{solid.kind}"><title>{escape(solid.name)}</title>'
+        f'<path style="fill-rule:nonzero;stroke:none" d="{tint}"/><path style="fill:none" d="{lines}"/></g>'
+    )
+
+
 def _solid(solid: DrawnSolid, view: View) -> str:
+    if solid.mesh is not None:
+        return _mesh(solid, solid.mesh, view)
     return _group(solid, *("".join(_path(ring) + "Z" for ring in face) for face in _seen_faces(solid, view)))
 
 
