@@ -38,6 +38,15 @@ class Relaxed:
     feasible: bool  # False: even in fractions the stock does not suffice
 
 
+@dataclass(frozen=True)
+class State:
+    """What is left to cut, and to cut it from, when some spools are fixed."""
+
+    demands: tuple[int, ...]
+    available: tuple[int | None, ...]
+    limits_left: tuple[int, ...]
+
+
 class Master:
     """The master problem over a growing set of patterns, for one set of demands and count limits."""
 
@@ -138,6 +147,20 @@ class Master:
                 else:
                     self.limit_rows[k].SetUb(float(self.limits_left[k]))
         return number
+
+    def state(self) -> State:
+        return State(tuple(self.demands), tuple(self.available), tuple(self.limits_left))
+
+    def put_back(self, state: State) -> None:
+        """As it was before some spools were fixed; columns met since then stay."""
+        self.demands, self.available = list(state.demands), list(state.available)
+        self.limits_left = list(state.limits_left)
+        for row, demand in zip(self.piece_rows, self.demands, strict=True):
+            row.SetLb(float(demand))
+        for t, row in self.line_rows.items():
+            row.SetUb(float(self.available[t] or 0))
+        for row, limit, left in zip(self.limit_rows, self.limits, self.limits_left, strict=True):
+            (row.SetLb if limit.at_least else row.SetUb)(float(left))
 
     def make_missing_dearer(self) -> None:
         """For a master that prefers to leave pieces out: whether it must, only a higher price tells."""

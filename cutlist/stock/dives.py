@@ -3,12 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
+from cutlist.stock.bounds import exact_leaf
 from cutlist.stock.certificate import CountLimit
-from cutlist.stock.columns import Master, relax
+from cutlist.stock.columns import Master, Prices, State, relax
 from cutlist.stock.deadline import Deadline
 from cutlist.stock.first_fit import first_fit
+from cutlist.stock.listing import list_patterns
 from cutlist.stock.problem import Cuts, Pattern, Problem, StockLine, without_surplus
+from cutlist.stock.whole_numbers import Chosen, choose
+
+LISTED_FROM = 120  # pieces left in a dive: few enough to list the ways of cutting them
+MOST_LISTED = 3_000
+MOST_TURNS = 20  # back from dead ends, in one dive
 
 
 def dive(
@@ -31,6 +39,9 @@ def dive(
     fixed_cost = 0
     best_cost = best.cost(problem) if best is not None else None
     passed_over: set[Pattern] = set()
+    looked_at = LISTED_FROM * 2
+    before: _Fork | None = None  # the state before the last single choice, to go back to when that was a dead end
+    turns_left = MOST_TURNS
     while not deadline.passed():
         if not any(master.demands):
             plan = without_surplus(problem, fixed)
@@ -44,7 +55,27 @@ def dive(
             value, _ = master.solve()
             amounts, lacks = master.amounts(), master.lacks()
         if lacks or (best_cost is not None and fixed_cost + value > best_cost - problem.cost_step + 1e-6 * master.unit):
-            break
+            if before is None or turns_left == 0:
+                break
+            turns_left -= 1
+            master.put_back(before.state)
+            fixed, fixed_cost = dict(before.fixed), before.fixed_cost
+            passed_over.add(before.choice)
+            amounts, before = before.amounts, None
+            turned = True
+        else:
+            turned = False
+        if generate and not turned and best_cost is not None and sum(master.demands) <= min(LISTED_FROM, looked_at // 2):
+            looked_at = sum(master.demands)
+            below = best_cost - problem.cost_step - fixed_cost
+            rest = _rest_listed(problem, master, relaxed.prices, below, deadline.part(0.15, 1.0))
+            if rest.cuts is not None:
+                best = without_surplus(problem, _joined(fixed, rest.cuts))
+                best_cost = best.cost(problem)
+                if best_cost <= goal:
+                    break
+            elif rest.none_there:
+                break
         chosen: dict[Pattern, int] = {p: int(x + 1e-6) for p, x in amounts.items() if x >= 1 - 1e-6}
         if not chosen:
             order = sorted(amounts, key=lambda p: (-round(amounts[p], 6), p))
@@ -54,6 +85,9 @@ def dive(
                 passed_over.add(candidates[0])
                 candidates = candidates[1:]
             chosen = {candidates[0]: 1}
+            before = _Fork(master.state(), dict(fixed), fixed_cost, candidates[0], amounts)
+        else:
+            before = None
         for pattern, n in chosen.items():
             n = master.take(pattern, n)
             fixed[pattern] = fixed.get(pattern, 0) + n
@@ -63,6 +97,15 @@ def dive(
             if best_cost is not None and best_cost <= goal:
                 break
     return best, list(master.variables)
+
+
+@dataclass(frozen=True)
+class _Fork:
+    state: State
+    fixed: dict[Pattern, int]
+    fixed_cost: int
+    choice: Pattern
+    amounts: dict[Pattern, float]
 
 
 def _finished_by_first_fit(
@@ -77,13 +120,39 @@ def _finished_by_first_fit(
     if plan is None:
         return best, best_cost
     kept = [i for i, n in enumerate(left) if n]
-    uses = dict(fixed)
-    for pattern, n in plan.uses:
-        whole = Pattern(pattern.line, tuple((kept[i], m) for i, m in pattern.counts))
-        uses[whole] = uses.get(whole, 0) + n
-    whole_plan = without_surplus(problem, uses)
+    whole_plan = without_surplus(problem, _joined(fixed, _renamed(plan, kept)))
     cost = whole_plan.cost(problem)
     return (whole_plan, cost) if best_cost is None or cost < best_cost else (best, best_cost)
+
+
+def _renamed(plan: Cuts, kept: Sequence[int]) -> Cuts:
+    """A plan of the rest, with the piece types of the whole problem."""
+    return Cuts(tuple((Pattern(p.line, tuple((kept[i], m) for i, m in p.counts)), n) for p, n in plan.uses))
+
+
+def _joined(fixed: dict[Pattern, int], plan: Cuts) -> dict[Pattern, int]:
+    uses = dict(fixed)
+    for pattern, n in plan.uses:
+        uses[pattern] = uses.get(pattern, 0) + n
+    return uses
+
+
+def _rest_listed(problem: Problem, master: Master, prices: Prices, below: int, deadline: Deadline) -> Chosen:
+    """The rest solved to the end: every way of cutting it that a cheap enough plan could use, and the best of these."""
+    undecided = Chosen(None, False)
+    if problem.keep_rate:
+        return undecided
+    rest = residual(problem, master.demands, master.available)
+    kept = [i for i, n in enumerate(master.demands) if n]
+    limits = tuple(replace(lim, count=n) for lim, n in zip(master.limits, master.limits_left, strict=True))
+    exact = exact_leaf(rest, Prices(prices.pieces[kept], prices.lines, prices.limits), limits, below + 1)
+    if exact is None:
+        return undecided
+    listing = list_patterns(rest, exact[0], below, deadline, MOST_LISTED)
+    if listing is None:
+        return undecided
+    chosen = choose(rest, listing.patterns, below, deadline, limits)
+    return chosen if chosen.cuts is None else Chosen(_renamed(chosen.cuts, kept), False)
 
 
 def residual(problem: Problem, demands: Sequence[int], available: Sequence[int | None]) -> Problem:
