@@ -109,9 +109,9 @@ class _Tree:
             return
         split = self._split(relaxed)
         if self.serial % 4 == 0 or split is None:
-            found, met = dive(
-                self.problem, list(self.pool)[-MOST_COLUMNS:], deadline, bound, self.best, limits=leaf.limits
-            )
+            known = list(self.pool)[-MOST_COLUMNS:]
+            most = bound if split is None else None
+            found, met = dive(self.problem, known, deadline, bound, self.best, leaf.limits, at_most=most)
             self.better(found)
             self.pool.update(dict.fromkeys(met))
             if bound >= self.best_cost:
@@ -140,16 +140,22 @@ class _Tree:
 
     def _list(self, bound: int, leaf: Leaf, deadline: Deadline) -> None:
         """Every way of cutting that a cheaper plan in this case could use; a solver decides whether there is one."""
-        below = self.best_cost - self.problem.cost_step
-        part = deadline.part(0.3)
-        listing = None
-        if not self.problem.keep_rate:
-            listing = list_patterns(self.problem, leaf, below, part, MOST_LISTED)
-        if listing is not None:
-            chosen = choose(self.problem, listing.patterns, below, part, leaf.limits)
+        problem = self.problem
+        for below in dict.fromkeys((self.best_cost - problem.cost_step, bound)):
+            part = deadline.part(0.3)
+            listing = None
+            if not problem.keep_rate:
+                listing = list_patterns(problem, leaf, below, part, MOST_LISTED)
+            if listing is None:
+                continue
+            chosen = choose(problem, listing.patterns, below, part, leaf.limits)
             self.better(chosen.cuts)
-            if chosen.none_there or (chosen.cuts is not None and bound >= self.best_cost):
-                self.closed.append(replace(leaf, listed=len(listing.patterns)) if chosen.none_there else leaf)
+            if bound >= self.best_cost:
+                self.closed.append(leaf)
+                return
+            if chosen.none_there:
+                raised = next_reachable(problem, below + problem.cost_step)
+                self._push(raised, replace(leaf, listed=len(listing.patterns)), None)
                 return
         self.stuck.append((bound, leaf))
 

@@ -19,6 +19,9 @@ from cutlist.stock.deadline import Deadline
 from cutlist.stock.knapsack import Worth
 from cutlist.stock.problem import Counts, Pattern, Problem
 
+FEW_TYPES = 40  # of pieces: below, the best column of each table is enough
+GIVEN = 20
+
 
 @dataclass(frozen=True)
 class Prices:
@@ -113,7 +116,10 @@ class Master:
 
     def solve(self) -> tuple[float, Prices]:
         status = self.solver.Solve()
-        if status not in (self.solver.OPTIMAL, self.solver.FEASIBLE):
+        if status != self.solver.OPTIMAL:
+            self.solver.Reset()  # forgets the last basis; now and then GLOP gets stuck in one
+            status = self.solver.Solve()
+        if status != self.solver.OPTIMAL:
             raise ArithmeticError("the linear programme could not be solved")
         lines = np.zeros(len(self.problem.lines))
         for t, row in self.line_rows.items():
@@ -259,9 +265,14 @@ def relax(
     signs = np.array([1.0 if lim.at_least else -1.0 for lim in master.limits])
     counts = np.array(master.limits_left, dtype=float)
     best_bound, best = -np.inf, None
+    nothing = Prices(np.zeros(len(problem.widths)), np.zeros(len(problem.lines)), np.zeros(len(master.limits)))
     smooth = 0.5
     while True:
-        value, dual = master.solve()
+        try:
+            value, dual = master.solve()
+        except ArithmeticError:
+            # what was proved before stands; without fractions there is nothing to round
+            return Relaxed(best_bound, best_bound, best or nothing, {}, True)
         tolerance = 1e-9 * max(1.0, abs(value)) + 1e-7 * master.unit / max(1.0, demands.sum())
         weight = smooth if best is not None else 0.0
         while True:
@@ -302,6 +313,7 @@ def relax(
                         added += master.add(pattern)
                 if weight == 0.0 or added:
                     added += _prefixes(problem, master, offer, dual, tolerance)
+                    added += _with_one_given(problem, master, offer, trial, dual, tolerance)
             if added or weight == 0.0:
                 break
             weight = weight / 2 if weight > 0.1 else 0.0
@@ -309,7 +321,10 @@ def relax(
         if done or deadline.passed() or (stop_at is not None and best_bound >= stop_at):
             assert best is not None
             if added:
-                value, _ = master.solve()  # amounts can be read only from a solved model
+                try:
+                    value, _ = master.solve()  # amounts can be read only from a solved model
+                except ArithmeticError:
+                    return Relaxed(value, best_bound, best, {}, True)
             return Relaxed(value, best_bound, best, master.amounts(), not master.lacks())
 
 
@@ -335,5 +350,30 @@ def _prefixes(problem: Problem, master: Master, offer: Offer, dual: Prices, tole
     for rows_used in range(rows - 1, max(0, rows // 3), -max(1, rows // 12)):
         pattern = Pattern(line, offer.worth.counts(at, rows_used))
         if pattern.counts and _gain(problem, master, pattern, dual) > tolerance:
+            added += master.add(pattern)
+    return added
+
+
+def _with_one_given(
+    problem: Problem, master: Master, offer: Offer, trial: Prices, dual: Prices, tolerance: float
+) -> int:
+    """Good columns with one piece given and the rest the best: others than the best, from the same table."""
+    k = int(np.argmax(offer.gain))
+    line, at = int(offer.lines[k]), int(offer.at[k])
+    if at < 0:
+        return 0
+    types = [i for i in problem.may_yield[problem.lines[line].family] if problem.widths[i] <= at and master.demands[i]]
+    if len(types) < FEW_TYPES:
+        return 0
+    worth = np.array([trial.pieces[i] + offer.worth.best[at - problem.widths[i]] for i in types])
+    added = 0
+    for n in np.argsort(-worth, kind="stable")[:GIVEN]:
+        i = types[int(n)]
+        rest = dict(offer.worth.counts(at - problem.widths[i]))
+        rest[i] = rest.get(i, 0) + 1
+        if rest[i] > master.demands[i]:
+            continue
+        pattern = Pattern(line, tuple(sorted(rest.items())))
+        if _gain(problem, master, pattern, dual) > tolerance:
             added += master.add(pattern)
     return added

@@ -27,17 +27,19 @@ def dive(
     best: Cuts | None,
     limits: Sequence[CountLimit] = (),
     skip: int = 0,
-    generate: bool = True,
+    at_most: int | None = None,
 ) -> tuple[Cuts | None, list[Pattern]]:
     """A plan better than `best`, or `best`; and the patterns met on the way.
 
     Stops when the plan costs `goal` or the rest can no longer beat `best`. `skip`: how many of the first choices are
-    passed over, so that dives differ.
+    passed over, so that dives differ. `at_most`: plans that cost more are not looked for.
     """
     master = Master(problem, patterns, limits)
     fixed: dict[Pattern, int] = {}
     fixed_cost = 0
     best_cost = best.cost(problem) if best is not None else None
+    if at_most is not None:
+        best_cost = at_most + problem.cost_step if best_cost is None else min(best_cost, at_most + problem.cost_step)
     passed_over: set[Pattern] = set()
     looked_at = LISTED_FROM * 2
     before: _Fork | None = None  # the state before the last single choice, to go back to when that was a dead end
@@ -48,13 +50,11 @@ def dive(
             if best_cost is None or plan.cost(problem) < best_cost:
                 best = plan
             break
-        if generate:
-            relaxed = relax(problem, master, deadline)
-            value, amounts, lacks = relaxed.value, relaxed.amounts, not relaxed.feasible
-        else:
-            value, _ = master.solve()
-            amounts, lacks = master.amounts(), master.lacks()
-        if lacks or (best_cost is not None and fixed_cost + value > best_cost - problem.cost_step + 1e-6 * master.unit):
+        relaxed = relax(problem, master, deadline)
+        value, amounts = relaxed.value, relaxed.amounts
+        if not relaxed.feasible or (
+            best_cost is not None and fixed_cost + value > best_cost - problem.cost_step + 1e-6 * master.unit
+        ):
             if before is None or turns_left == 0:
                 break
             turns_left -= 1
@@ -65,7 +65,7 @@ def dive(
             turned = True
         else:
             turned = False
-        if generate and not turned and best_cost is not None and sum(master.demands) <= min(LISTED_FROM, looked_at // 2):
+        if not turned and best_cost is not None and sum(master.demands) <= min(LISTED_FROM, looked_at // 2):
             looked_at = sum(master.demands)
             below = best_cost - problem.cost_step - fixed_cost
             rest = _rest_listed(problem, master, relaxed.prices, below, deadline.part(0.15, 1.0))
@@ -76,6 +76,8 @@ def dive(
                     break
             elif rest.none_there:
                 break
+        if not amounts:
+            break  # the linear programme got stuck
         chosen: dict[Pattern, int] = {p: int(x + 1e-6) for p, x in amounts.items() if x >= 1 - 1e-6}
         if not chosen:
             order = sorted(amounts, key=lambda p: (-round(amounts[p], 6), p))

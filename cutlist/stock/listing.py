@@ -141,7 +141,7 @@ def _list_family(
     patterns: list[Pattern] = []
     reduced: list[int] = []
     for t, room, least in zip(lines, capacity, least_worth, strict=True):
-        full = problem.lines[t].capacity - used < smallest_free if maximal else used > 0
+        full = (used > 0) & (problem.lines[t].capacity - used < smallest_free if maximal else True)
         for s in np.flatnonzero((used <= room) & (worth >= least) & full):
             column = counts[:, s]
             named = tuple((types[i], int(column[i])) for i in np.flatnonzero(column).tolist())

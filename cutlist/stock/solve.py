@@ -21,7 +21,7 @@ from cutlist.stock.slots import search_slots
 from cutlist.stock.whole_numbers import choose
 
 FINE_UNITS = 200_000  # of length in the longest spool: more, and the knapsack table is slow to fill
-MOST_LISTED = 12_000
+SHORT_LIST, LONG_LIST = 1_500, 15_000  # ways of cutting
 
 
 @dataclass(frozen=True)
@@ -81,18 +81,19 @@ class _Search:
             self._prices()
         if not self.done:
             self._dive(0, self.deadline.part(0.5))
-        if not self.done:
-            self._known_columns()
         if not self.done and len(problem.lines) == 1:
-            self._listed()
+            self._listed(SHORT_LIST)
         if not self.done and len(problem.lines) > 1:
             self._cases(self.deadline.part(0.8))
+        if not self.done and len(problem.lines) > 1:
+            self._slots(self.deadline)
+        for skip in range(1, 9):
+            if not self.done:
+                self._dive(skip, self.deadline)
+        if not self.done and len(problem.lines) == 1:
+            self._listed(LONG_LIST)
         if not self.done:
             self._slots(self.deadline)
-        for skip in range(1, 12):
-            if self.done:
-                break
-            self._dive(skip, self.deadline)
 
     def _prices(self) -> None:
         problem = self.problem
@@ -109,21 +110,15 @@ class _Search:
     def _dive(self, skip: int, deadline: Deadline) -> None:
         self.best, self.patterns = dive(self.problem, self.patterns, deadline, self.bound, self.best, skip=skip)
 
-    def _known_columns(self) -> None:
-        """A solver picks from the ways of cutting that are known: quick, and it proves nothing."""
-        if len(self.patterns) <= 3_000:
-            part = self.deadline.part(0.2, 1.5)
-            self.better(choose(self.problem, self.patterns, self.bound, part).cuts)
-
-    def _listed(self) -> None:
+    def _listed(self, most: int) -> None:
         problem = self.problem
         while not self.done and self.best is not None:
             below = self.best.cost(problem) - problem.cost_step
             part = self.deadline.part(0.7)
-            listing = list_patterns(problem, self.leaves[0], below, part, MOST_LISTED)
+            listing = list_patterns(problem, self.leaves[0], below, part, most)
             if listing is None and below > self.bound:
                 below = self.bound
-                listing = list_patterns(problem, self.leaves[0], below, part, MOST_LISTED)
+                listing = list_patterns(problem, self.leaves[0], below, part, most)
             if listing is None:
                 return
             chosen = choose(problem, listing.patterns, below, part)
