@@ -24,8 +24,13 @@ def drawing(job_file: Path, folder: Path, units: str | None) -> int:
     Writes drawing.dxf (everything in space, plan and two elevations; millimetres) and plan.svg, front-elevation.svg,
     side-elevation.svg to scale.
     """
+    from cutlist.cli.folder import folder_fault, write_fault
     from cutlist.cli.made import made_plan
 
+    fault = folder_fault(folder, "--out DIR")
+    if fault is not None:
+        click.echo(fault, err=True)
+        return 2
     plan = made_plan(job_file, units)
     if isinstance(plan, int):
         return plan
@@ -34,8 +39,8 @@ def drawing(job_file: Path, folder: Path, units: str | None) -> int:
 
     try:
         names = write_drawings(plan, folder)
-    except OSError as fault:
-        click.echo(f"{folder}: {fault}", err=True)
+    except OSError as lost:
+        click.echo(write_fault(folder, lost, "--out DIR"), err=True)
         return 2
     click.echo(f"{', '.join(names)} written to {folder}")
     return 1 if plan.failing else 0

@@ -6,6 +6,8 @@ from pathlib import Path
 
 import click
 
+from cutlist.cli.folder import folder_fault, write_fault
+
 
 @click.command()
 @click.argument("folder", metavar="DIR", type=click.Path(path_type=Path))
@@ -13,11 +15,17 @@ def new(folder: Path) -> int:
     """Write a commented job.yaml and stock.yaml into DIR. They plan as they are; nothing is overwritten."""
     from cutlist.job.starter import write_starter
 
+    fault = folder_fault(folder, "evenlead new DIR")
+    if fault is not None:
+        click.echo(fault, err=True)
+        return 2
     try:
         paths = write_starter(folder)
-    except OSError as fault:
-        reason = fault if fault.strerror is None else f"{folder}: {fault.strerror}"
-        click.echo(str(reason), err=True)
+    except FileExistsError as there:
+        click.echo(f"{there}\nmend: name another folder, or plan what is there", err=True)
+        return 2
+    except OSError as lost:
+        click.echo(write_fault(folder, lost, "evenlead new DIR"), err=True)
         return 2
     for path in paths:
         click.echo(f"wrote {path}")

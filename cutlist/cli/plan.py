@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from cutlist.cli.folder import folder_fault, write_fault
 from cutlist.cli.made import made_plan
 from cutlist.cli.progress import shown_progress
 
@@ -27,6 +28,10 @@ def plan(job_file: Path, folder: Path, units: str | None, as_json: bool) -> int:
 
     Writes plan.json, cut-sheet.pdf, cuts.csv, order.csv and plan.html.
     """
+    fault = None if as_json else folder_fault(folder, "--out DIR")
+    if fault is not None:
+        click.echo(fault, err=True)
+        return 2
     made = made_plan(job_file, units)
     if isinstance(made, int):
         return made
@@ -42,8 +47,8 @@ def plan(job_file: Path, folder: Path, units: str | None, as_json: bool) -> int:
             with shown_progress() as progress:
                 progress("writing the sheets")
                 write_set(made, folder)
-        except OSError as fault:
-            click.echo(f"{folder}: {fault}", err=True)
+        except OSError as lost:
+            click.echo(write_fault(folder, lost, "--out DIR"), err=True)
             return 2
         click.echo(summary_text(made))
         click.echo(f"written to {folder}")

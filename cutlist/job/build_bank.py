@@ -107,8 +107,19 @@ def placed(terminal: Terminal, frame: Frame, origin: Point) -> Terminal:
     )
 
 
+# measured points by name; None: one that could not be read, as was told where it stands
+Points = Mapping[str, Terminal | None]
+
+
+class UnreadPoints(dict[str, Terminal | None]):
+    """Points of a file that could not be read: whatever is named may be among them."""
+
+    def __contains__(self, name: object) -> bool:
+        return True
+
+
 def terminal_or_point(
-    value: object, mark: Mark, name: str, points: Mapping[str, Terminal], page: Page, stands_on: str = ""
+    value: object, mark: Mark, name: str, points: Points, page: Page, stands_on: str = ""
 ) -> Terminal | None:
     """A terminal written out, or the measured point that is named, under the name it has in the bank."""
     if isinstance(value, Record):
@@ -117,12 +128,14 @@ def terminal_or_point(
         return None
     point = points.get(value)
     if point is None:
+        if value in points:
+            return None  # why it is none was told where it stands
         page.fault(mark, f"there is no point {shown(value)}", nearest(value, points, "points"))
         return None
     return replace(point, name=name, stands_on=stands_on or point.stands_on)
 
 
-def build_bank(job: Record, points: Mapping[str, Terminal], taken: Mapping[str, Mark], page: Page) -> BankPart:
+def build_bank(job: Record, points: Points, taken: Mapping[str, Mark], page: Page) -> BankPart:
     """`taken`: names of solids, which a battery may not share."""
     part = BankPart()
     types = unique(job.get("battery types", ()), "battery type", page)
@@ -227,9 +240,7 @@ def _extent(size: Point | None, frame: Frame) -> tuple[Point, Point]:
     return (low[0], low[1], low[2]), (high[0], high[1], high[2])
 
 
-def _battery(
-    stood: _Stood, kinds: Mapping[str, TypePart | None], points: Mapping[str, Terminal], page: Page
-) -> Battery | None:
+def _battery(stood: _Stood, kinds: Mapping[str, TypePart | None], points: Points, page: Page) -> Battery | None:
     record = stood.record
     type_name = record["type"]
     if type_name is None:
@@ -254,13 +265,13 @@ def _battery(
         if kind.size is not None:
             w, d, h = kind.size
             case = Box(moved(frame, (w / 2, d / 2, h / 2), origin), kind.size, frame)
-    ends = {}
-    for pole in ("positive", "negative"):
-        end = _end(stood, pole, kind, frame, origin, points, page, case is not None)
-        if end is None:
-            return None
-        ends[pole] = end
-    return Battery(stood.name, kind.type, ends["positive"], ends["negative"], case)
+    # both, before one is missed: all faults are told at once
+    positive, negative = (
+        _end(stood, pole, kind, frame, origin, points, page, case is not None) for pole in ("positive", "negative")
+    )
+    if positive is None or negative is None:
+        return None
+    return Battery(stood.name, kind.type, positive, negative, case)
 
 
 def _end(
@@ -269,7 +280,7 @@ def _end(
     kind: TypePart,
     frame: Frame,
     origin: Point,
-    points: Mapping[str, Terminal],
+    points: Points,
     page: Page,
     has_case: bool,
 ) -> Terminal | None:

@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
-from cutlist.bank.batteries import Terminal
 from cutlist.bank.bus_bars import BarPlace, BusBar, Device, Feeder, Load, Surge
-from cutlist.job.build_bank import terminal_or_point, ways
+from cutlist.job.build_bank import Points, terminal_or_point, ways
 from cutlist.job.build_site import SitePart, square_axes
 from cutlist.job.faults import Mark, Page, nearest, shown
 from cutlist.job.records import Record, unique
@@ -28,7 +27,7 @@ class PowerPart:
     place_marks: dict[str, list[Mark]] = field(default_factory=dict)  # of a bar's places, in order
 
 
-def build_power(job: Record, points: Mapping[str, Terminal], site: SitePart, page: Page) -> PowerPart:
+def build_power(job: Record, points: Points, site: SitePart, page: Page) -> PowerPart:
     part = PowerPart()
     bars = unique(job.get("bus bars", ()), "bus bar", page)
     for name, record in bars.items():
@@ -128,7 +127,7 @@ def _place(item: Record, site: SitePart, page: Page) -> BarPlace | None:
     return None if axes is None else BarPlace(item["centre"], axes[0], axes[1], face)
 
 
-def _device(name: str, record: Record, points: Mapping[str, Terminal], page: Page) -> Device | None:
+def _device(name: str, record: Record, points: Points, page: Page) -> Device | None:
     ends = [
         terminal_or_point(record[side], record.at(side), f"{name} {side}", points, page)
         for side in ("source side", "load side")
@@ -139,7 +138,7 @@ def _device(name: str, record: Record, points: Mapping[str, Terminal], page: Pag
     return Device(name, record["kind"], ends[0], ends[1], *figures)
 
 
-def _load(name: str, record: Record, points: Mapping[str, Terminal], page: Page) -> Load | None:
+def _load(name: str, record: Record, points: Points, page: Page) -> Load | None:
     ends = [
         terminal_or_point(record[pole], record.at(pole), f"{name} {pole}", points, page)
         for pole in ("positive", "negative")

@@ -6,6 +6,7 @@ so they cannot drift apart. A value that is faulty is read as None, with the fau
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
@@ -169,7 +170,9 @@ class Money:
         except InvalidOperation:
             value = Decimal("nan")
         if not value.is_finite():
-            page.fault(node.mark, f"{shown(text)} is no amount of money", "write the bare amount, such as 12.50")
+            # a comma before one or two digits parts cents; before three it may part thousands
+            meant = text.replace(",", ".") if re.fullmatch(r"\d+,\d\d?", text) else "the bare amount, such as 12.50"
+            page.fault(node.mark, f"{shown(text)} is no amount of money", f"write {meant}")
             return None
         exponent = value.as_tuple().exponent
         if not 0 <= value <= 10**9 or not isinstance(exponent, int) or exponent < -4:

@@ -24,35 +24,43 @@ from cutlist.job.nodes import Listing, Node, Scalar, Table
 from cutlist.job.units import NUMBER_ALONE
 
 MOST_ROWS = 5_000
+WITH_FRACTION = re.compile(r"[+-]?(?:\d+(?:\s+|-))?\d+\s*/\s*\d+|[+-]?\d*\s*[½¼¾⅛⅜⅝⅞]")  # of an inch
 COLUMNS = ("name", "x", "y", "z", "lug", "stud", "torque", "on")
 NEEDED = ("name", "x", "y", "z", "lug", "stud")
 WITH_UNIT = ("x", "y", "z", "torque")
 HEAD = re.compile(r"(name|x|y|z|lug|stud|torque|on)(?:\s+direction)?[\s(\[]*([^)\]]*)[)\]]?", re.IGNORECASE)
 
 
-def read_points(page: Page) -> dict[str, Terminal]:
-    """The terminals on the page by name. Its faults are noted on it."""
+def read_points(page: Page) -> dict[str, Terminal | None] | None:
+    """The terminals on the page by name, None where one is faulty; None if not even their names can be read.
+
+    Faults are noted on the page.
+    """
     divider = next((d for d in ("\t", ";") if d in page.lines[0]), ",")
     try:
         rows = list(csv.reader(page.lines, delimiter=divider, strict=True))
     except csv.Error as fault:
         page.fault(Mark(1), f"this is not CSV: {fault}", "save the sheet as CSV again")
-        return {}
+        return None
     columns = _columns(rows[0], page)
     if columns is None:
-        return {}
+        return None
     if len(rows) > MOST_ROWS:
         page.fault(Mark(MOST_ROWS), f"more than {MOST_ROWS} rows", "keep one site to a file")
-        return {}
-    points: dict[str, Terminal] = {}
+        return None
+    points: dict[str, Terminal | None] = {}
+    last = max(i for name, (i, _) in columns.items() if name in NEEDED)
     lines: dict[str, int] = {}
     for number, row in enumerate(rows[1:], start=2):
         if not any(cell.strip() for cell in row):
             continue
+        if len(row) <= last:
+            _short_row(row, number, last + 1, columns, page, points)
+            continue
         cells = {name: (row[i].strip() if i < len(row) else "", unit) for name, (i, unit) in columns.items()}
         name = NAME.read(Scalar(cells["name"][0], _mark(page, number, cells["name"][0])), page)
         record = LOOSE_TERMINAL.read(_table(cells, number, divider, page), page)
-        if name is None or record is None:
+        if name is None:
             continue
         if name in points:
             page.fault(
@@ -61,10 +69,24 @@ def read_points(page: Page) -> dict[str, Terminal]:
                 "keep one of them",
             )
             continue
-        found = terminal(record, name, page)
-        if found is not None:
-            points[name], lines[name] = found, number
+        points[name], lines[name] = terminal(record, name, page) if record is not None else None, number
     return points
+
+
+def _short_row(
+    row: list[str],
+    line: int,
+    wanted: int,
+    columns: Mapping[str, tuple[int, str]],
+    page: Page,
+    points: dict[str, Terminal | None],
+) -> None:
+    """One fault for all that is missing; the name, if it is there, is known."""
+    at = columns["name"][0]
+    if at < len(row) and row[at].strip():
+        points.setdefault(row[at].strip(), None)
+    message = f"this row has {len(row)} cells; {wanted} are wanted"
+    page.fault(Mark(line, 1, 1000), message, "fill in what is missing, or take the row out")
 
 
 def _columns(head: list[str], page: Page) -> Mapping[str, tuple[int, str]] | None:
@@ -94,7 +116,7 @@ def _table(cells: Mapping[str, tuple[str, str]], line: int, divider: str, page: 
         unit = cells[name][1]
         if name in WITH_UNIT and divider != ",":
             text = text.replace(",", ".")
-        if unit and NUMBER_ALONE.fullmatch(text):
+        if unit and (NUMBER_ALONE.fullmatch(text) or WITH_FRACTION.fullmatch(text)):
             text = f"{text} {unit}"
         return Scalar(text, _mark(page, line, cells[name][0]))
 

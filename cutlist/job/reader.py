@@ -9,7 +9,7 @@ from cutlist.bank.batteries import Terminal
 from cutlist.bank.job import Job
 from cutlist.bank.stock import Stock
 from cutlist.job.bank_rules import bank_faults
-from cutlist.job.build_bank import build_bank, terminal
+from cutlist.job.build_bank import Points, UnreadPoints, build_bank, terminal
 from cutlist.job.build_job import build_colours, build_limits, build_policy, colour_faults
 from cutlist.job.build_power import build_power
 from cutlist.job.build_site import build_site
@@ -78,7 +78,7 @@ def read_job(path: Path) -> ReadJob:
     return ReadJob(None if faults else job, None if faults else stock, faults, stock_path)
 
 
-def _build(record: Record, points: dict[str, Terminal], stock: Stock | None, page: Page) -> Job | None:
+def _build(record: Record, points: Points, stock: Stock | None, page: Page) -> Job | None:
     site = build_site(record["site"], page)
     bank = build_bank(record, points, site.marks, page)
     power = build_power(record, points, site, page)
@@ -121,26 +121,24 @@ def _coordinate_unit(root: Node) -> str:
     return unit if unit in COORDINATE_UNITS else "mm"
 
 
-def _points(record: Record, folder: Path, page: Page) -> tuple[dict[str, Terminal], tuple[Fault, ...]]:
-    points: dict[str, Terminal] = {}
+def _points(record: Record, folder: Path, page: Page) -> tuple[Points, tuple[Fault, ...]]:
+    points: dict[str, Terminal | None] = {}
     given: Record | None = record["points"]
     if given is None:
-        return points, ()
+        return points if "points" not in record.marks else UnreadPoints(), ()
     faults: tuple[Fault, ...] = ()
     if given["file"] is not None:
         text, csv_page = read_page(folder / given["file"], "point file")
-        if text is not None:
-            points = read_points(csv_page)
+        found = read_points(csv_page) if text is not None else None
+        points = UnreadPoints() if found is None else found
         if text is None and csv_page.faults:
             _lost(given.at("file"), csv_page.faults[0], page)
         else:
             faults = in_line_order(csv_page.faults)
     for name, item in unique(given.get("list", ()), "point", page).items():
-        if name in points:
+        if dict.__contains__(points, name):
             page.fault(item.at("name"), f'point "{name}" is in the point file too', "keep one of them")
-        found = terminal(item, name, page)
-        if found is not None:
-            points[name] = found
+        points[name] = terminal(item, name, page)
     return points, faults
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from difflib import get_close_matches
@@ -9,7 +10,7 @@ from typing import Any
 
 from cutlist.job.faults import Mark, Page, shown
 from cutlist.job.kinds import Kind, Schema
-from cutlist.job.nodes import Node, Table
+from cutlist.job.nodes import Node, Scalar, Table
 
 
 @dataclass(frozen=True)
@@ -55,13 +56,18 @@ class Keys:
         values: dict[str, Any] = {}
         sound = True
         known = {key.name: key for key in self.keys}
+        before: Node | None = None
         for name, (mark, value) in node.entries.items():
-            if name not in known:
+            if name not in known and (whole := _decimal_comma(before, name, value)) is not None:
+                sound = False
+                page.fault(mark, f"{shown(whole)} is read as two entries", f"write {whole.replace(',', '.')}")
+            elif name not in known:
                 page.fault(mark, f"{shown(name)} is no key of {self.what}", self._nearest(name))
             elif (read := known[name].kind.read(value, page)) is None:
                 sound = False
             else:
                 values[name] = read
+            before = value
         marks = {name: value.mark for name, (_, value) in node.entries.items()}
         for problem, mend in self._missing(set(node.entries)):
             sound = False
@@ -101,6 +107,14 @@ class Keys:
         if self.one_of:
             schema["allOf"] = [{"oneOf": [{"required": [name]} for name in group]} for group in self.one_of]
         return schema
+
+
+def _decimal_comma(before: Node | None, name: str, value: Node) -> str | None:
+    """`price: 11,20}` in one line of a table: the comma ends the entry, and 20 is a key that holds nothing."""
+    digits = isinstance(before, Scalar) and not before.quoted and before.text.strip().isdigit()
+    # a unit may stand behind: `11,5 mm`
+    lone = isinstance(value, Scalar) and not value.text and re.fullmatch(r"\d+(\s*\D{1,8})?", name) is not None
+    return f"{before.text.strip()},{name}" if digits and lone and isinstance(before, Scalar) else None
 
 
 def unique(records: tuple[Record, ...], what: str, page: Page, key: str = "name") -> dict[str, Record]:

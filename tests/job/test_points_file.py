@@ -49,7 +49,7 @@ def test_decimal_commas_after_other_dividers(divider: str) -> None:
         ("name,x mm,y mm,z mm,lug,stud\na,1,2,3,sideways,M8", 2, '"sideways" is not known'),
         ("name,x mm,y mm,z mm,lug,stud\na,1,2,three,up,M8", 2, '"three" is no length'),
         ("name,x mm,y mm,z mm,lug,stud\na,1,2,3,up,8", 2, '"8" is no stud size'),
-        ("name,x mm,y mm,z mm,lug,stud\na,1,2,3,up", 2, "nothing stands"),
+        ("name,x mm,y mm,z mm,lug,stud\na,1,2,3,up", 2, "this row has 5 cells; 6 are wanted"),
         ("name,x mm,y mm,z mm,lug,stud\na,1,2,3,up,M8\n\na,1,2,4,up,M8", 4, "stands in line 2 already"),
         ("name,x mm,y mm,z mm,lug,stud\n,1,2,3,up,M8", 2, "nothing stands where a name"),
         ('name,x mm,y mm,z mm,lug,stud\n"a,1,2,3,up,M8', 1, "not CSV"),
@@ -83,8 +83,70 @@ def test_faults_of_the_point_file_are_told_with_the_jobs(tmp_path: Path) -> None
     (tmp_path / "terminals.csv").write_text("name,x,y,z,lug,stud\nA2+,1,2,3,up,M8\n", encoding="utf-8")
     faults = read_broken(tmp_path, POINTED).faults
     assert {"terminals.csv", "job.yaml"} == {fault.file for fault in faults}
+    # A2+ is there, only faulty
+    assert [fault.message for fault in faults if fault.file == "job.yaml"] == ['there is no point "A2-"']
 
 
 def test_a_point_file_that_is_not_there(tmp_path: Path) -> None:
     faults = read_broken(tmp_path, POINTED).faults
     assert any("terminals.csv: there is no such point file" in fault.message for fault in faults)
+
+
+def test_fractions_of_an_inch_under_a_head_in_inches() -> None:
+    """7 1/2 in is 190.5 mm, 3/8 in 9.525 mm, 1/4 in 6.35 mm."""
+    page = page_of("p.csv", "name,x in,y in,z in,lug,stud\na,7 1/2,3/8,7-1/2,up,M8\nb,-7 1/2,-3/8,7½,up,M8\n")
+    points = read_points(page)
+    assert page.faults == []
+    assert points["a"].point == pytest.approx((0.1905, 0.009525, 0.1905))
+    assert points["b"].point == pytest.approx((-0.1905, -0.009525, 0.1905))
+
+
+def test_a_short_row_is_one_fault() -> None:
+    page = page_of("p.csv", "name,x mm,y mm,z mm,lug,stud\na,1,2\n")
+    assert read_points(page) == {"a": None}
+    assert [f.message for f in page.faults] == ["this row has 3 cells; 6 are wanted"]
+
+
+WITH_FILE = (("\nstrings:", "\npoints: {file: p.csv}\n\nstrings:"),)
+
+
+@pytest.mark.parametrize(
+    ("csv", "told"),
+    [
+        # one row that is faulty; a head that is none; no file: what names a point of it says nothing more
+        ("name,x mm,y mm,z mm,lug,stud\nL+,bad,200,500,up,M8\n", ['"bad" is no length']),
+        ("name,x mm,y mm,what,lug,stud\nL+,600,200,500,up,M8\n", ['"what" is no column of a point file']),
+        ("", ["p.csv: the file is empty"]),
+    ],
+)
+def test_only_the_root_is_told(tmp_path: Path, csv: str, told: list[str]) -> None:
+    (tmp_path / "p.csv").write_text(csv, encoding="utf-8")
+    text = write_job(tmp_path, WITH_FILE).read_text(encoding="utf-8")
+    load = text.index("loads:")
+    at = text.index("positive: ", load)
+    end = text.index("}", at) + 1
+    (tmp_path / "job.yaml").write_text(text[:at] + "positive: L+" + text[end:], encoding="utf-8")
+    read = read_job(tmp_path / "job.yaml")
+    assert [fault.message for fault in read.faults] == told
+
+
+def test_a_name_that_is_in_no_row_is_told(tmp_path: Path) -> None:
+    (tmp_path / "p.csv").write_text("name,x mm,y mm,z mm,lug,stud\nL,600,200,500,up,M8\n", encoding="utf-8")
+    text = write_job(tmp_path, WITH_FILE).read_text(encoding="utf-8")
+    at = text.index("positive: ", text.index("loads:"))
+    end = text.index("}", at) + 1
+    (tmp_path / "job.yaml").write_text(text[:at] + "positive: L+" + text[end:], encoding="utf-8")
+    assert 'there is no point "L+"' in [fault.message for fault in read_job(tmp_path / "job.yaml").faults]
+
+
+@pytest.mark.parametrize(("written", "mend"), [("price: 11,20", "write 11.20"), ('price: "11,20"', "write 11.20")])
+def test_a_decimal_comma_in_a_price(tmp_path: Path, written: str, mend: str) -> None:
+    read = read_broken(tmp_path, stock=(("price: 240.00", written),))
+    assert [fault.mend for fault in read.faults] == [mend]
+
+
+def test_an_empty_point_file_is_mended_by_its_first_row(tmp_path: Path) -> None:
+    (tmp_path / "p.csv").write_text("", encoding="utf-8")
+    (fault,) = read_broken(tmp_path, WITH_FILE).faults
+    assert "name,x mm,y mm,z mm,lug,stud" in fault.mend
+    assert "evenlead new" not in fault.mend

@@ -63,4 +63,14 @@ def test_a_folder_that_cannot_be_made(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("", encoding="utf-8")
     done = run(tmp_path / "file" / "job")
     assert done.return_value == 2
-    assert done.output.strip()
+    assert f"{tmp_path / 'file'} is a file, not a folder" in done.output
+    assert "mend: name another folder" in done.output
+
+
+def test_a_folder_that_is_a_file(tmp_path: Path) -> None:
+    (tmp_path / "file").write_text("mine", encoding="utf-8")
+    done = run(tmp_path / "file")
+    assert done.return_value == 2
+    assert "it is a file, not a folder" in done.output
+    assert "mend:" in done.output
+    assert (tmp_path / "file").read_text(encoding="utf-8") == "mine"
