@@ -55,6 +55,7 @@ class Device:
     resistance_ohm: float | None
     rating_a: float | None = None
     interrupt_a: float | None = None
+    i2t_a2s: float | None = None  # of a fuse: let-through to clear; None: not known
 
 
 @dataclass(frozen=True)

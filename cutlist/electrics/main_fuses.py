@@ -47,7 +47,7 @@ def main_findings(
         yield Finding("main fuse", "feeders", status, message, together_a or None, highest_a, "A", source, mend)
         return
     for device in mains:
-        before, after = _around(feeders, device)
+        before, after = around(feeders, device)
         protected = min(after or feeders, key=lambda c: (ampacity_of(job, c).current_a * c.paralleled, c.name))
         allowed_a = ampacity_of(job, protected).current_a * protected.paralleled
         highest_a = highest_rating_a(job, [d.rating_a for d in mains if d.rating_a], allowed_a)
@@ -57,7 +57,7 @@ def main_findings(
         yield from _before_main(job, device, before, fuses)
 
 
-def _around(feeders: Sequence[CableSpec], device: Device) -> tuple[list[CableSpec], list[CableSpec]]:
+def around(feeders: Sequence[CableSpec], device: Device) -> tuple[list[CableSpec], list[CableSpec]]:
     """Feeders between the bus bar and a main fuse, and those beyond it."""
     sides: dict[str, list[CableSpec]] = {}
     for side in ("device source side", "device load side"):

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from cutlist.bank.cables import Fuse
 from cutlist.bank.job import Job
 from cutlist.bank.stock import Stock
-from cutlist.electrics.faults import FaultCurrent, at_battery, fault_currents, fault_withstand_a2s
+from cutlist.electrics.faults import FaultCurrent, at_battery, fault_currents
 from cutlist.electrics.fuse_rules import (
     HIGH_VOLTAGE_V,
     Need,
@@ -24,6 +24,7 @@ from cutlist.electrics.main_fuses import main_findings
 from cutlist.electrics.quick_bank import prepare, worst_as_laid
 from cutlist.electrics.warmth import ampacity_of
 from cutlist.electrics.wiring import CableSpec
+from cutlist.electrics.withstand import withstand_findings
 from cutlist.findings import Finding
 
 
@@ -58,6 +59,7 @@ def protect(job: Job, stock: Stock, cables: Sequence[CableSpec]) -> Protection:
         findings += _both_ends(job, cables, fuses)
     lasting_a = {d.name: float(worst.lasting_a[0, prepared.folded.column(f"devices: {d.name}")]) for d in job.devices}
     findings += main_findings(job, cables, lasting_a, fuses, faults)
+    findings += withstand_findings(job, cables, fuses)
     return Protection(fuses, faults, tuple(findings))
 
 
@@ -122,25 +124,7 @@ def _string_findings(
         mend = "read the fuse's curve, or use a conductor that allows a larger fuse"
         yield Finding("string fuse in a surge", name, "unknown", message, need.surge_a, fuse.rating_a, "A", mend=mend)
     yield interrupt_finding(f"{name} fuse", fuse.interrupt_a, asked.through_a)
-    yield _withstand(cables, name, fuse)
     yield _distance(job, cables, name)
-
-
-def _withstand(cables: Sequence[CableSpec], name: str, fuse: Fuse) -> Finding:
-    weakest = min((c for c in cables if c.string == name), key=lambda c: (c.conductor.area_mm2, c.name))
-    rule_name, bears = "fault withstand", fault_withstand_a2s(weakest.conductor)
-    if bears is None or fuse.i2t_a2s is None:
-        lacking = "what its fuse lets through" if bears else "how hot its insulation may get in a fault"
-        message = f"{weakest.name}: {lacking} is not given, so whether it survives a fault is not known"
-        mend = "give the fuse's let-through I²t" if bears else "ask the cable's maker"
-        return Finding(rule_name, weakest.name, "unknown", message, fuse.i2t_a2s, bears, "A²s", mend=mend)
-    message = (
-        f"{weakest.name} bears {bears:.3g} A²s from {weakest.conductor.insulation_c:g} °C up; "
-        f"its fuse lets through {fuse.i2t_a2s:.3g} A²s"
-    )
-    status = "pass" if fuse.i2t_a2s <= bears else "fail"
-    source = "adiabatic heating of copper; end temperature common practice, no published source"
-    return Finding(rule_name, weakest.name, status, message, fuse.i2t_a2s, bears, "A²s", source, "a larger conductor")
 
 
 def _distance(job: Job, cables: Sequence[CableSpec], name: str) -> Finding:
@@ -187,13 +171,17 @@ def _unfused(job: Job, cables: Sequence[CableSpec], faults: Sequence[FaultCurren
     bank_ah = sum(min(b.type.capacity_ah for b in s.batteries) for s in job.strings)
     row = rule("parallel bank asks for a device at each battery above")
     allowed_a = min(ampacity_of(job, c).current_a * c.paralleled for c in cables if c.kind == "lead")
+    limit_a = highest_rating_a(job, (), allowed_a)
     message = (
         f"strings have no fuses of their own: the others feed up to {worst.others_a:.0f} A into a fault on a lead "
         f"that may carry {allowed_a:.0f} A ({worst.place}), and no device stops it"
     )
-    binds = bank_ah > float(row["value"]) or job.rules == "33 CFR 183"
     source = row["source"] if bank_ah > float(row["value"]) else "33 CFR 183.455(a)"
+    # what the others can feed for ever without harm needs no device, unless a rule asks for one all the same
+    binds = bank_ah > float(row["value"]) or job.rules == "33 CFR 183" or worst.others_a > limit_a
+    if job.rules != "33 CFR 183":
+        source += ", written for boats: elsewhere read the local code, which asks no less"
     yield Finding(
-        "string fuses", "bank", "fail" if binds else "note", message, worst.others_a, allowed_a, "A", source,
+        "string fuses", "bank", "fail" if binds else "note", message, worst.others_a, limit_a, "A", source,
         "a fuse on each string's positive terminal",
     )  # fmt: skip

@@ -14,7 +14,6 @@ from cutlist.bank.job import Job
 from cutlist.bank.stock import Stock
 from cutlist.electrics.ampacity import ampacity
 from cutlist.electrics.costs import amounts_of, estimated_cost, stud_at
-from cutlist.electrics.faults import fault_withstand_a2s
 from cutlist.electrics.fuse_rules import Need, family, fit_fuse
 from cutlist.electrics.quick_bank import (
     KINDS,
@@ -28,6 +27,7 @@ from cutlist.electrics.quick_bank import (
     worst_of,
 )
 from cutlist.electrics.wiring import CableSpec, segments_of
+from cutlist.electrics.withstand import withstand_findings
 from cutlist.findings import Finding
 
 __all__ = [
@@ -198,7 +198,8 @@ def _fuse_faults(
     choice = family(job, stock)
     if job.policy.string_fuse == "none" or not choice:
         return []
-    faults = []
+    faults: list[str] = []
+    fuses: dict[str, Fuse] = {}
     for s, string in enumerate(job.strings):
         own = [c for c in prepared.cables if c.string == string.name]
         allowed_a = min(_allowed_a(job, c, combination) for c in own)
@@ -208,11 +209,10 @@ def _fuse_faults(
             faults.append(
                 f"no fuse in stock carries {need.lasting_a:.0f} A and protects what may carry {allowed_a:.0f} A"
             )
-            continue
-        bears = [fault_withstand_a2s(combination.conductor(c.kind)) for c in own]
-        least = min((b for b in bears if b is not None), default=None)
-        if fuse.i2t_a2s is not None and least is not None and fuse.i2t_a2s > least:
-            faults.append(f"the {fuse.rating_a:g} A fuse lets through more than the conductor bears in a fault")
+        else:
+            fuses[string.name] = fuse
+    laid = with_conductors(prepared.cables, combination)
+    faults += [f.message for f in withstand_findings(job, laid, fuses) if f.status == "fail"]
     return list(dict.fromkeys(faults))
 
 

@@ -134,7 +134,7 @@ def _device(name: str, record: Record, points: Points, page: Page) -> Device | N
     ]
     if not record.sound or ends[0] is None or ends[1] is None:
         return None
-    figures = (_float(record[key]) for key in ("resistance", "rating", "interrupt"))
+    figures = (_float(record[key]) for key in ("resistance", "rating", "interrupt", "let-through"))
     return Device(name, record["kind"], ends[0], ends[1], *figures)
 
 

@@ -26,6 +26,7 @@ from cutlist.job.units import (
     CHARGE,
     CURRENT,
     LENGTH,
+    MELTING,
     RESISTANCE,
     SHARE,
     TEMPERATURE,
@@ -200,6 +201,7 @@ DEVICE = Keys(
         Key("resistance", Quantity(RESISTANCE), "from terminal to terminal; else unknown"),
         Key("rating", Quantity(CURRENT, above_zero=True), "continuous"),
         Key("interrupt", Quantity(CURRENT, above_zero=True), "of a fuse: what it can break, DC"),
+        Key("let-through", Quantity(MELTING, above_zero=True), "of a fuse: I²t to clear; else not known"),
     ),
 )
 SURGE = Keys(

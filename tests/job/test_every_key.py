@@ -123,6 +123,7 @@ def test_face_devices_loads_and_notes(tmp_path: Path) -> None:
     assert face.forbidden == ((0, 0, 0.1, 0.05), (0.2, 0.1, 0.25, 0.4))
     fuse = job.devices[0]
     assert (fuse.kind, fuse.resistance_ohm, fuse.rating_a, fuse.interrupt_a) == ("fuse", 0.0004, 150, 20_000)
+    assert fuse.i2t_a2s == 90_000
     assert fuse.source_side.axis == (0, -1, 0)
     load = job.loads[0]
     assert load.surge is not None
