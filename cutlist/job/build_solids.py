@@ -3,9 +3,14 @@
 from __future__ import annotations
 
 import math
+import re
+from collections.abc import Sequence
 
-from cutlist.job.faults import Page
+import numpy as np
+
+from cutlist.job.faults import Page, shown
 from cutlist.job.records import Record
+from geometry.outlines import outline_distance
 from geometry.runs import Point
 from geometry.solids import Box, Circle, Cylinder, Prism, Solid
 from geometry.space import Penetration
@@ -14,6 +19,7 @@ Frame = tuple[Point, Point, Point]
 AXES: dict[str, Point] = {"x": (1.0, 0.0, 0.0), "y": (0.0, 1.0, 0.0), "z": (0.0, 0.0, 1.0)}
 WORLD: Frame = (AXES["x"], AXES["y"], AXES["z"])
 DEFAULT_FILL = 0.40
+Cut = Circle | tuple[tuple[float, float], ...]
 
 
 def turned(angle_deg: float) -> Frame:
@@ -80,6 +86,11 @@ def _prism(record: Record, page: Page, name: str) -> tuple[Prism | None, tuple[P
         return None, ()
     axis: str = record["axis"]
     low, high = sorted((float(record["from"]), float(record["to"])))
+    if high - low < 1e-6:
+        page.fault(
+            record.at("to"), "the prism has no height: it begins and ends at one place", "give from and to that differ"
+        )
+        return None, ()
 
     def plane(pair: tuple[float, float]) -> tuple[float, float]:
         # people write [x, z] for what is drawn out along y; the frame's order is z, x
@@ -91,19 +102,21 @@ def _prism(record: Record, page: Page, name: str) -> tuple[Prism | None, tuple[P
         page.fault(record.at("outline"), str(fault), "give the corners in order, going round once")
         return None, ()
     penetrations = []
+    cuts: list[Record] = []
     for hole in record.get("holes", ()):
         if not hole.sound or (hole["diameter"] is not None and hole["centre"] is None):
             if hole.sound:
                 page.fault(hole.mark, "a round hole needs its centre", "add centre: [a, b]")
             continue
         if hole["diameter"] is not None:
-            cut: Circle | tuple[tuple[float, float], ...] = Circle(plane(hole["centre"]), float(hole["diameter"]) / 2)
+            cut: Cut = Circle(plane(hole["centre"]), float(hole["diameter"]) / 2)
         else:
             cut = tuple(plane(p) for p in hole["outline"])
-        pierced = _pierced(prism, cut, hole, page)
+        pierced = _pierced(prism, cut, hole, cuts, name, page)
         if pierced is None:
             continue
         prism = pierced
+        cuts.append(hole)
         if hole["name"] is not None:
             penetrations.append(_penetration(prism, cut, hole["name"], name, DEFAULT_FILL))
     return prism, tuple(penetrations)
@@ -121,35 +134,68 @@ def bulkhead(record: Record, page: Page, name: str) -> tuple[Prism | None, tuple
     a, b, t = wall.size[across] / 2, wall.size[up] / 2, wall.size[thin] / 2
     prism = Prism(((-a, -b), (a, -b), (a, b), (-a, b)), -t, t, frame=frame, origin=wall.centre)
     penetrations = []
+    cuts: list[Record] = []
     for hole in record.get("holes", ()):
         if not hole.sound:
             continue
         u, v, _ = (float(x) for x in prism.to_local([hole["centre"]])[0])
         if hole["diameter"] is not None:
-            cut: Circle | tuple[tuple[float, float], ...] = Circle((u, v), float(hole["diameter"]) / 2)
+            cut: Cut = Circle((u, v), float(hole["diameter"]) / 2)
         else:
             w, h = (side / 2 for side in hole["size"])
             cut = ((u - w, v - h), (u + w, v - h), (u + w, v + h), (u - w, v + h))
-        pierced = _pierced(prism, cut, hole, page)
+        pierced = _pierced(prism, cut, hole, cuts, name, page)
         if pierced is None:
             continue
         prism = pierced
+        cuts.append(hole)
         penetrations.append(_penetration(prism, cut, hole["name"], name, float(hole.get("fill", DEFAULT_FILL))))
     return prism, tuple(penetrations)
 
 
-def _pierced(prism: Prism, cut: Circle | tuple[tuple[float, float], ...], hole: Record, page: Page) -> Prism | None:
+def _pierced(prism: Prism, cut: Cut, hole: Record, before: Sequence[Record], wall: str, page: Page) -> Prism | None:
+    """The prism with one more hole; `before` are the records of those it has."""
     try:
         return Prism(prism.footprint, prism.low, prism.high, (*prism.holes, cut), prism.frame, prism.origin)
     except ValueError as fault:
-        reason = str(fault).split(" mm ", 1)[-1] if "leaves" in str(fault) or "meets" in str(fault) else str(fault)
-        page.fault(hole.mark, f"this hole {reason}", "give a centre and a size that lie within the wall")
+        message, mend = _hole_fault(prism, cut, hole, before, wall, str(fault))
+        page.fault(hole.mark, message, mend)
         return None
 
 
-def _penetration(
-    prism: Prism, cut: Circle | tuple[tuple[float, float], ...], name: str, wall: str, fill: float
-) -> Penetration:
+def _hole_fault(
+    prism: Prism, cut: Cut, hole: Record, before: Sequence[Record], wall: str, reason: str
+) -> tuple[str, str]:
+    what = f"hole {shown(hole['name'])}" if hole["name"] is not None else "this hole"
+    for other, cut_before in zip(before, prism.holes, strict=True):
+        if not _fits(prism, (cut_before, cut)) and _fits(prism, (cut,)):
+            named = f"hole {shown(other['name'])}" if other["name"] is not None else "another hole"
+            message = f"{what} meets {named}, in line {other.mark.line}"
+            return message, "move one of them, make it smaller, or write both as one hole"
+    if "leaves" in reason:
+        edge = np.array(cut.centre if isinstance(cut, Circle) else cut).reshape(-1, 2)
+        inset_m = cut.radius if isinstance(cut, Circle) else 0.0
+        over_m = float(outline_distance(edge, prism.footprint).max()) + inset_m
+        width = prism.bounds()
+        smallest_m = float(np.sort(width[1] - width[0])[1])
+        if over_m > 2 * inset_m and isinstance(cut, Circle):
+            return f"{what} lies {(over_m - 2 * inset_m) * 1000:.0f} mm outside {shown(wall)}", "look at its centre"
+        wide = f": {shown(wall)} is {smallest_m * 1000:.0f} mm wide"
+        smaller = "" if 2 * inset_m < smallest_m else f", or make it smaller{wide}"
+        reach = f"{over_m * 1000:.0f} mm" if over_m > 0 else "out"
+        return f"{what} reaches {reach} over the edge of {shown(wall)}", f"move it inwards by more than that{smaller}"
+    return re.sub(r"^the hole \d+", what, reason), "give the corners in order, going round once"
+
+
+def _fits(prism: Prism, holes: tuple[Cut, ...]) -> bool:
+    try:
+        Prism(prism.footprint, prism.low, prism.high, holes)
+    except ValueError:
+        return False
+    return True
+
+
+def _penetration(prism: Prism, cut: Cut, name: str, wall: str, fill: float) -> Penetration:
     middle = (prism.low + prism.high) / 2
     if isinstance(cut, Circle):
         (u, v), diameter, area = cut.centre, 2 * cut.radius, math.pi * cut.radius**2
@@ -167,10 +213,6 @@ def largest_circle(outline: tuple[tuple[float, float], ...]) -> tuple[tuple[floa
     >>> round(diameter, 4)
     0.1
     """
-    import numpy as np
-
-    from geometry.outlines import outline_distance
-
     corners = np.array(outline)
     low, high = corners.min(axis=0), corners.max(axis=0)
     # the middle, unless somewhere else is deeper: in a long hole the deepest is a line

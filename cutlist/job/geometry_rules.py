@@ -12,7 +12,7 @@ from cutlist.bank.batteries import Battery, Terminal
 from cutlist.bank.bus_bars import BusBar
 from cutlist.bank.site import MountingFace
 from cutlist.bank.stock import Stock
-from cutlist.job.build_bank import WAYS, BankPart
+from cutlist.job.build_bank import ALONG_THE_STUD, WAYS, BankPart
 from cutlist.job.build_power import PowerPart
 from cutlist.job.build_site import SitePart
 from cutlist.job.faults import Mark, Page, shown
@@ -29,6 +29,7 @@ UNIT_M = {"mm": 0.001, "cm": 0.01, "m": 1.0, "in": 0.0254, "ft": 0.3048}
 SIX_WAYS = ("+x", "-x", "+y", "-y", "up", "down")
 LUG_STEP_M = 0.001
 TOUCH_M = 1e-6
+TOUCHES_ROOM_M = 0.05  # what is bolted to a compartment's wall may lie in the wall
 SHEET_M = 0.0006  # a skin counts as a sheet of twice this: no step along a lug misses it
 
 
@@ -71,6 +72,7 @@ def geometry_faults(site: SitePart, bank: BankPart, power: PowerPart, stock: Sto
             _lug_has_room(terminal, mark, lug_m.get(terminal.stud), scene, page)
     _terminals_at_their_cases(bank.batteries, bank, page)
     _terminals_apart(bank.batteries, bank, page)
+    _compartments_used(site, [terminal for terminal, _ in _terminals(bank, power)], power.bars, page)
     for bar in power.bars:
         _bar_free(bar, site, power, scene, page)
     for face in site.faces:
@@ -197,7 +199,7 @@ def _lug_has_room(terminal: Terminal, mark: Mark, lug_m: float | None, scene: Sc
     if not all(blocked) or not blocked:
         return
     name, gap_m = max((hit for hit in blocked if hit is not None), key=lambda hit: hit[1])
-    free = [word for word in SIX_WAYS if _first_hit(terminal, WAYS[word][0], lug_m, scene) is None]
+    free = [word for word in SIX_WAYS if _can_point(terminal, WAYS[word][0], lug_m, scene)]
     mend = f"let the lug point {' or '.join(free)}" if free else "no way is free: look at the coordinates of both"
     page.fault(
         mark,
@@ -205,6 +207,17 @@ def _lug_has_room(terminal: Terminal, mark: Mark, lug_m: float | None, scene: Sc
         f"its lug needs {lug_m * 1000:.0f} mm",
         mend,
     )
+
+
+def _can_point(terminal: Terminal, way: Point, lug_m: float, scene: Scene) -> bool:
+    """Nothing is in the way, not even what it stands on, and it is not along its stud."""
+    if _first_hit(terminal, way, lug_m, scene) is not None:
+        return False
+    if terminal.axis is not None and abs(float(np.dot(terminal.axis, way))) > ALONG_THE_STUD:
+        return False
+    end = np.array([terminal.point]) + lug_m * np.array(way)
+    stands_in = [solid for name, solid in zip(scene.names, scene.solids, strict=True) if name == terminal.stands_on]
+    return all(float(solid.signed_distance(end)[0]) > 0 for solid in stands_in)
 
 
 def _first_hit(terminal: Terminal, way: Point, lug_m: float, scene: Scene) -> tuple[str, float] | None:
@@ -282,16 +295,59 @@ def _face_free(face: MountingFace, mark: Mark, scene: Scene, page: Page) -> None
     a, b = np.meshgrid(np.linspace(0.05, 0.95, 9) * face.width_m, np.linspace(0.05, 0.95, 9) * face.height_m)
     flat = a.reshape(-1, 1) * np.array(face.u) + b.reshape(-1, 1) * np.array(face.v)
     points = np.array(face.origin) + flat + 0.02 * out
-    free = ~scene.outside(points)
-    for _, depth in scene.depths(points, ""):
+    outside = scene.outside(points)
+    free, buried = ~outside, {}
+    for name, depth in scene.depths(points, ""):
         free &= depth <= 0
-    if not free.any():
-        words = ", ".join(f"{x:g}" for x in np.round(out, 3) + 0.0)
-        page.fault(
-            mark,
-            f"mounting face {shown(face.name)}: 20 mm before it, the way [{words}], nothing is free",
-            "studs point to along x up: turn along or up round, or look at the corner",
-        )
+        buried[name] = int((depth > 0).sum())
+    if free.any():
+        return
+    words = ", ".join(f"{x:g}" for x in np.round(out, 3) + 0.0)
+    before = f"mounting face {shown(face.name)}: 20 mm before it, the way [{words}], "
+    turn = "studs point to along x up: turn along or up round, or look at the corner"
+    if outside.all():
+        page.fault(mark, before + "is no compartment", turn)
+    elif buried and max(buried.values()) == len(points):
+        page.fault(mark, before + f"all is inside {shown(max(buried, key=lambda n: buried[n]))}", turn)
+    else:
+        page.fault(mark, before + "nothing is free", turn)
+
+
+def _compartments_used(site: SitePart, terminals: Sequence[Terminal], bars: Sequence[BusBar], page: Page) -> None:
+    """A compartment without a terminal, a bus bar or a face, and that no cable could reach from one that has some.
+
+    Compartments whose bounds overlap count as joined: no passage is called useless that is one.
+    """
+    rooms = site.compartments
+    if len(rooms) < 2:
+        return
+    points = [t.point for t in terminals]
+    points += [stud for bar in bars for place in bar.places for stud in bar.stud_points(place)]
+    for face in site.faces:
+        for a, b in ((0.0, 0.0), (1.0, 0.0), (0.0, 1.0), (1.0, 1.0), (0.5, 0.5)):
+            along, up = a * face.width_m * np.array(face.u), b * face.height_m * np.array(face.v)
+            x, y, z = (float(v) for v in np.array(face.origin) + along + up)
+            points.append((x, y, z))
+    if not points:
+        return
+    bounds = np.array([room.solid.bounds() for room in rooms])
+    used = [bool((room.solid.signed_distance(np.array(points)) <= TOUCHES_ROOM_M).any()) for room in rooms]
+    if not any(used):
+        return  # every terminal was told to be outside
+    spreading = True
+    while spreading:
+        spreading = False
+        for i in range(len(rooms)):
+            joined = (bounds[:, 0] < bounds[i, 1]).all(axis=1) & (bounds[i, 0] < bounds[:, 1]).all(axis=1)
+            if not used[i] and any(used[j] for j in np.flatnonzero(joined)):
+                used[i] = spreading = True
+    for room, is_used in zip(rooms, used, strict=True):
+        if not is_used:
+            page.fault(
+                site.marks[room.name],
+                f"compartment {shown(room.name)} holds no terminal and overlaps no compartment that does",
+                "look at its corners; let it overlap its neighbour where cables pass; or take it out",
+            )
 
 
 def _lug_lengths(stock: Stock | None) -> dict[str, float]:

@@ -149,7 +149,7 @@ CASES = (
         ),
         "  - name: inverter",
         'terminal "inverter positive" faces "end panel" in 15 mm; its lug needs 37 mm',  # 1780 - 1765
-        "let the lug point -x or +y or -y or up or down",
+        "let the lug point -x or +y or -y",
     ),
     Case(
         "string of unlike batteries",

@@ -137,7 +137,7 @@ def test_a_hole_in_a_floor_and_in_a_turned_wall(tmp_path: Path) -> None:
         ("{name: x, prism: {axis: z, outline: [[0, 0], [9, 9]], from: 0, to: 1}}", "2 items"),
         ("{name: x, prism: {axis: w, outline: [[0, 0], [9, 9], [9, 0]], from: 0, to: 1}}", '"w" is not known'),
         ("{name: x, prism: {axis: z, outline: [[0, 0], [9, 0], [9, 9], [0, 9]], from: 0, to: 1, "
-         "holes: [{centre: [8, 8], diameter: 4}]}}", "leaves the outline"),
+         "holes: [{centre: [8, 8], diameter: 4}]}}", "reaches 1 mm over the edge"),
         ("{name: x, prism: {axis: z, outline: [[0, 0], [9, 0], [9, 9], [0, 9]], from: 0, to: 1, "
          "holes: [{diameter: 4}]}}", "needs its centre"),
     ],
@@ -153,7 +153,7 @@ def test_solids_that_cannot_be(entry: str, says: str, tmp_path: Path) -> None:
         ("along: [0, -1, 0], up", "along: [0, -1, 1], up", "not at right angles"),
         ("along: [0, -1, 0], up", "along: [0, 0, 0], up", "has no length"),
         # turned round, 10 mm before the panel it looks into it
-        ("[1750, 560, 260], along: [0, -1, 0]", "[1770, 60, 260], along: [0, 1, 0]", "nothing is free"),
+        ("[1750, 560, 260], along: [0, -1, 0]", "[1770, 60, 260], along: [0, 1, 0]", "all is inside"),
         ("height: 400, edge: 30", "height: 400, edge: 300", "leave nothing"),
     ],
 )
