@@ -1060,6 +1060,7 @@ static PyObject *non_negative(PyObject *self, PyObject *args)
 }
 
 #include "_polish.h"
+#include "_reach.h"
 
 static PyMethodDef methods[] = {
     {"scene", make_scene, METH_VARARGS, "Pack a scene."},
@@ -1074,6 +1075,7 @@ static PyMethodDef methods[] = {
     {"between", between_cells, METH_VARARGS, "A field on a grid, in proportion between its cells."},
     {"spread", spread, METH_VARARGS, "Best-first search over way points that see each other."},
     {"non_negative", non_negative, METH_VARARGS, "Least u.Q.u / 2 - c.u with u not below zero."},
+    {"reach", reach, METH_VARARGS, "Least lengths among nodes that barriers do not hide from each other."},
     {"polish", polish_run, METH_VARARGS, "Pull a rounded polyline taut."},
     {NULL, NULL, 0, NULL},
 };

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geometry import kernel
+from geometry.barriers import Barrier
 from geometry.curve import Curve
 from geometry.kernel import COMPILED, Packed, own_box
 from geometry.solids import Box, Cylinder, Points, Prism, Solid, Triple
@@ -79,6 +80,7 @@ class Clearances:
                 self.axes[i], middle, self.half[i] = own_box(solid)
                 self.centre[i] = self.axes[i] @ middle
         self.packed = self._packed() if COMPILED else None
+        self.barriers: dict[tuple[int, float], tuple[Barrier, ...]] = {}  # made when first asked for
 
     def _packed(self) -> Packed:
         rooms = self.rooms.compartments

@@ -13,6 +13,7 @@ from geometry.certify import Clearance, clearance
 from geometry.clearances import Clearances, Numbers
 from geometry.curve import Curve
 from geometry.footing import MARGIN_M, Footing, Obstructed, Track, footings
+from geometry.lower_bound import lower_bound_m
 from geometry.polish import FINE_SAMPLE_M, SAMPLE_M, polished, pushed_out
 from geometry.runs import NoRun, Point, Request, Run
 from geometry.space import Space
@@ -21,6 +22,7 @@ from geometry.surroundings import Surroundings
 from geometry.ways import Way, WaySearch
 
 WAYS_TRIED = 4
+PROVED_ENOUGH = 0.996  # of the length found: a proof that near is near enough
 FINE_MARGIN_M = 2e-5
 LEEWAY_M = 2e-6  # where a lug lies flat the cable starts at exactly what is asked
 
@@ -90,6 +92,12 @@ def _find_run(around: Clearances, request: Request) -> Run | NoRun:
         search.shun(way, 0.05)
     if best is None:
         return _no_way(around.space, request)
+    goal_m = PROVED_ENOUGH * best.curve.length_m
+    if bound_m < goal_m:
+        proved_m = lower_bound_m(
+            around, starts, finishes, cable.standoff_m, cable.bend_radius_m, goal_m, search.graph.active
+        )
+        bound_m = max(bound_m, proved_m)
     return _as_run(around, request, best, bound_m)
 
 

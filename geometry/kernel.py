@@ -221,6 +221,13 @@ def between(field: NDArray[np.float32], places: Numbers) -> Numbers:
     return out
 
 
+def reach(tables: Sequence[NDArray], limit: float, reached: Numbers, before: NDArray, seen: NDArray) -> tuple[float, int]:
+    """See `geometry.reach.reach`: changes the last three. Only where COMPILED."""
+    assert _compiled is not None
+    found: tuple[float, int] = _compiled.reach(*(np.ascontiguousarray(t) for t in tables), limit, reached, before, seen)
+    return found
+
+
 def non_negative(square: Numbers, linear: Numbers) -> Numbers | None:
     """The u >= 0 with least u.Q.u / 2 - c.u; None if it does not settle. Only where COMPILED."""
     assert _compiled is not None

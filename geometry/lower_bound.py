@@ -1,0 +1,364 @@
+"""How short could this run be? A length that no legal run undercuts, proved.
+
+Forget the bends between the ends and let the cable pass wherever no barrier (`barriers.py`) is: every legal run stays
+legal, so the shortest of these ways is no longer than any of them. From where the run leaves a small ball about one
+launch to where it enters one about the other it is no shorter than a taut way, and a taut way turns at edges of
+barriers only. Edges are cut into pieces. The distance between two pieces is no more than that between any two of their
+points; two pieces are taken to see each other unless one barrier hides every point of one from every point of the
+other. So the shortest chain of pieces is a lower bound (the idea of Papadimitriou, 1985, turned from an upper to a lower
+bound). What the lugs' directions cost is told in `launches.py`.
+
+Pieces through which no chain is shorter than the goal are dropped for good; the rest are halved, until none is left,
+which proves the goal, or they are so small that the least chain is the answer.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from geometry.barriers import Barrier, barriers_of
+from geometry.clearances import Clearances, Indices, Numbers
+from geometry.footing import Footing
+from geometry.launches import least_between, least_to
+from geometry.reach import PIECE, SINK, SOURCE, Network, packed_barriers, reach
+from geometry.solids import Box, Prism
+
+HAIR_M = 1e-5  # barriers lie this much further in than the standoff
+BALL_RADII = 1.5  # of the balls about the launches, in bend radii
+ROUNDS = 14
+MOST_NODES = 1500
+MOST_BARRIERS = 120
+SMALLEST_M = 0.002
+SMALLEST_CELL_M = 0.006
+
+
+def lower_bound_m(
+    around: Clearances,
+    starts: list[Footing],
+    finishes: list[Footing],
+    standoff_m: float,
+    radius_m: float,
+    goal_m: float,
+    solids: Indices,
+) -> float:
+    """Least length from stud to stud, as far as it can be proved; not above `goal_m`, with which the search is content.
+
+    `solids` are those to look at first; others are added where the shortest chain runs through them.
+    """
+    least = math.inf
+    straight_m = starts[0].straight_m + finishes[0].straight_m
+    search = _Search(around, starts, finishes, standoff_m, radius_m, goal_m - straight_m)
+    search.add_solids(np.sort(solids))
+    least = search.run()
+    return min(goal_m, straight_m + least)
+
+
+class _Search:
+    def __init__(
+        self,
+        around: Clearances,
+        starts: list[Footing],
+        finishes: list[Footing],
+        standoff_m: float,
+        radius_m: float,
+        goal_m: float,
+    ) -> None:
+        self.around, self.standoff_m, self.radius_m, self.goal_m = around, standoff_m, radius_m, goal_m
+        self.feet = (starts, finishes)
+        apart = np.array([[float(np.linalg.norm(f.launch - s.launch)) for f in finishes] for s in starts])
+        self.balls = tuple(np.minimum(BALL_RADII * radius_m, apart.min(axis=axis) / 2) for axis in (1, 0))
+        self.off = _offs(around, [*starts, *finishes], standoff_m)
+        self.walls = _wall_planes(around, self.off)
+        self.active: set[int] = set()
+        self.barriers: list[Barrier] = []
+        self.packed = packed_barriers([])
+        self.direct = np.array(
+            [
+                [
+                    least_between(s.launch, s.way, one, f.launch, f.way, two, radius_m)
+                    for f, two in zip(finishes, self.balls[1], strict=True)
+                ]
+                for s, one in zip(starts, self.balls[0], strict=True)
+            ]
+        )
+        self.ends = np.zeros((0, 2, 3))
+        self.etas = np.zeros(0)
+        self.role = np.zeros(0, dtype=np.int8)
+        self.foot = np.zeros(0, dtype=np.int64)
+        self.parts: list[Numbers | None] = []
+        self.patch: list[tuple[int, float, float, float] | None] = []
+        self.first = np.zeros(0)
+        self.floors = (np.zeros((len(starts), 0)), np.zeros((len(finishes), 0)))
+        self.back = np.zeros(0)  # least still to go, as far as known
+        self.seen = np.zeros((256, 256), dtype=np.int8)
+        for which, role in ((0, SOURCE), (1, SINK)):
+            for number, foot in enumerate(self.feet[which]):
+                ball_m = float(self.balls[which][number])
+                self._append(
+                    np.array([[foot.launch, foot.launch]]),
+                    np.array([ball_m]),
+                    [None],
+                    [(-1, 0.0, 0.0, 0.0)],
+                    role=role,
+                    foot=number,
+                    back=np.zeros(1),
+                )
+
+    def add_solids(self, solids: Indices) -> None:
+        for solid in solids.tolist():
+            if solid in self.active or solid == self.around.walls or self.off[solid] <= 1e-4:
+                continue
+            self.active.add(solid)
+            for barrier in _barriers(self.around, solid, float(self.off[solid])):
+                if len(self.barriers) == MOST_BARRIERS:
+                    return
+                self.barriers.append(barrier)
+                nodes = barrier.nodes
+                self._append(nodes.ends, nodes.etas, list(nodes.parts), [None] * len(nodes.ends))
+        self.packed = packed_barriers(self.barriers)
+
+    def run(self) -> float:
+        least = float(self.direct.min())
+        looked = 0
+        for _ in range(ROUNDS + 12):
+            if not len(self.ends):
+                return self.goal_m
+            found, last, forth, before = self._reach(self.back, backwards=False)
+            if not found < self.goal_m:
+                return self.goal_m
+            least = max(least, found)
+            if looked < 12 and self._look_along(last, before):
+                looked += 1
+                continue
+            rest = np.where(self.role == SOURCE, 0.0, forth)
+            _, _, back, _ = self._reach(rest, backwards=True)
+            # what a chain through each node takes; cells hold the whole chain already
+            total = np.where(self.role == PIECE, forth + back, np.where(self.role == SINK, forth, back))
+            kept = np.flatnonzero(total < self.goal_m)
+            if not len(kept):
+                return self.goal_m
+            self._keep(kept, back)
+            if not self._divide():
+                break
+        return least
+
+    def _reach(self, onward: Numbers, backwards: bool) -> tuple[float, int, Numbers, Indices]:
+        role, floors, direct = self.role, self.floors, self.direct
+        if backwards:
+            role = np.where(role == PIECE, role, SOURCE + SINK - role).astype(np.int8)
+            floors, direct = floors[::-1], direct.T
+        network = Network(self.ends, self.etas, role, self.foot, self.first, floors[0], floors[1], direct)
+        return reach(network, self.packed, onward, self.goal_m, self.seen)
+
+    def _look_along(self, last: int, before: Indices) -> bool:
+        """Add what the shortest chain runs through; whether there was anything."""
+        chain = [last]
+        while before[chain[-1]] >= 0:
+            chain.append(int(before[chain[-1]]))
+        path = self.ends[chain].mean(axis=1)
+        which = self.around.near(path[:-1] + np.linspace(0, 1, 9)[:, None, None] * np.diff(path, axis=0), 0.3) if False else None
+        spots = np.linspace(0, 1, 9)[:, None, None]
+        places = (path[None, :-1] + spots * np.diff(path, axis=0)[None]).reshape(-1, 3)
+        which = self.around.near(places, self.standoff_m + 0.2)
+        which = np.array([s for s in which.tolist() if s not in self.active and s != self.around.walls], dtype=np.intp)
+        if not len(which) or len(self.barriers) >= MOST_BARRIERS:
+            return False
+        _, hit = self.around.blocked_pairs(path[:-1], path[1:], which, 0.6 * self.standoff_m)
+        fresh = which[np.unique(hit)]
+        self.add_solids(fresh)
+        return bool(len(fresh))
+
+    def _append(
+        self,
+        ends: Numbers,
+        etas: Numbers,
+        parts: list[Numbers | None],
+        patch: list[tuple[int, float, float, float] | None],
+        role: int = PIECE,
+        foot: int = 0,
+        back: Numbers | None = None,
+    ) -> None:
+        floors = [
+            [
+                least_to(ends, etas, end.launch, end.way, self.radius_m, float(ball))[0]
+                for end, ball in zip(feet, balls, strict=True)
+            ]
+            for feet, balls in zip(self.feet, self.balls, strict=True)
+        ]
+        if role == PIECE:
+            there = np.min(floors[0], axis=0) + np.min(floors[1], axis=0)
+            inside, ends = _within(self.walls, ends, etas)
+            kept = np.flatnonzero((there < self.goal_m) & inside & ~self._buried(ends, etas))
+        else:
+            kept = np.arange(len(ends))
+        count = len(kept)
+        if not count:
+            return
+        ends, etas = ends[kept], etas[kept]
+        first = np.zeros(count)
+        if role != PIECE:
+            which = 0 if role == SOURCE else 1
+            ball_m = float(self.balls[which][foot])
+            first = np.maximum(ball_m, floors[which][foot][kept])
+        self.ends = np.concatenate([self.ends, ends])
+        self.etas = np.concatenate([self.etas, etas])
+        self.role = np.concatenate([self.role, np.full(count, role, dtype=np.int8)])
+        self.foot = np.concatenate([self.foot, np.full(count, foot, dtype=np.int64)])
+        self.first = np.concatenate([self.first, first])
+        self.parts += [parts[k] for k in kept]
+        self.patch += [patch[k] for k in kept]
+        self.floors = tuple(
+            np.concatenate([old, np.array(new)[:, kept]], axis=1) for old, new in zip(self.floors, floors, strict=True)
+        )  # type: ignore[assignment]
+        onward = np.min(floors[1], axis=0)[kept] if back is None else back[kept]
+        self.back = np.concatenate([self.back, np.maximum(onward, 0.0)])
+        if len(self.ends) > len(self.seen):
+            grown = np.zeros((2 * len(self.ends),) * 2, dtype=np.int8)
+            old = len(self.ends) - count
+            grown[:old, :old] = self.seen[:old, :old]
+            self.seen = grown
+
+    def _buried(self, ends: Numbers, etas: Numbers) -> np.ndarray:
+        """Pieces that lie inside one body altogether."""
+        buried = np.zeros(len(ends), dtype=bool)
+        for barrier in self.barriers:
+            if barrier.kind == 0:
+                rows = barrier.groups[0]
+                deepest = (ends @ rows[:, :3].T - rows[:, 3]).max(axis=(1, 2)) + etas
+                buried |= deepest < -1e-6
+        return buried
+
+    def _keep(self, kept: Indices, back: Numbers) -> None:
+        count = len(kept)
+        self.seen[:count, :count] = self.seen[np.ix_(kept, kept)]
+        self.seen[count:, :] = 0
+        self.seen[:, count:] = 0
+        self.ends, self.etas, self.role = self.ends[kept], self.etas[kept], self.role[kept]
+        self.foot, self.first = self.foot[kept], self.first[kept]
+        self.parts = [self.parts[k] for k in kept]
+        self.patch = [self.patch[k] for k in kept]
+        self.floors = (self.floors[0][:, kept], self.floors[1][:, kept])
+        self.back = np.where(self.role == PIECE, back[kept], 0.0)
+
+    def _divide(self) -> bool:
+        """Smaller pieces in place of those that are left; whether there were any."""
+        lengths = np.linalg.norm(self.ends[:, 1] - self.ends[:, 0], axis=1)
+        cells = self.role != PIECE
+        thick = np.array([part is not None for part in self.parts])
+        large = np.where(cells, self.etas > SMALLEST_CELL_M, thick | (lengths > SMALLEST_M))
+        if not large.any() or len(self.ends) > MOST_NODES:
+            return False
+        old = np.flatnonzero(large)
+        split = [(i, self.ends[i], self.parts[i], self.patch[i], int(self.role[i]), int(self.foot[i])) for i in old]
+        back = self.back[old]
+        rest = np.flatnonzero(~large)
+        self._keep(rest, self.back)
+        pieces, pieces_back = [], []
+        for k, (_, ends, part, patch, role, foot) in enumerate(split):
+            if patch is not None:
+                which = 0 if role == SOURCE else 1
+                launch, ball_m = self.feet[which][foot].launch, float(self.balls[which][foot])
+                patches = _quartered(patch)
+                made = [_patch_ball(p, launch, ball_m) for p in patches]
+                self._append(
+                    np.array([[centre, centre] for centre, _ in made]),
+                    np.array([eta for _, eta in made]),
+                    [None] * len(made),
+                    list(patches),
+                    role=role,
+                    foot=foot,
+                    back=np.zeros(len(made)),
+                )
+                continue
+            if part is not None:
+                fresh = part
+            else:
+                marks = ends[0] + np.linspace(0, 1, 3)[:, None] * (ends[1] - ends[0])
+                fresh = np.stack([marks[:-1], marks[1:]], axis=1)
+            pieces.append(fresh)
+            pieces_back.append(np.full(len(fresh), back[k]))
+        if pieces:
+            every = np.concatenate(pieces)
+            self._append(
+                every, np.zeros(len(every)), [None] * len(every), [None] * len(every), back=np.concatenate(pieces_back)
+            )
+        return True
+
+
+def _quartered(patch: tuple[int, float, float, float]) -> list[tuple[int, float, float, float]]:
+    """A whole ball's surface into the six faces of a cube seen from its middle; a patch of a face into four."""
+    face, x, y, half = patch
+    if face < 0:
+        return [(f, 0.0, 0.0, 1.0) for f in range(6)]
+    return [(face, x + a * half / 2, y + b * half / 2, half / 2) for a in (-1, 1) for b in (-1, 1)]
+
+
+def _patch_ball(patch: tuple[int, float, float, float], centre: Numbers, radius_m: float) -> tuple[Numbers, float]:
+    """Middle of a patch of a ball's surface, and how far its corners are from there: nothing on it is further."""
+    face, x, y, half = patch
+    axis, sense = divmod(face, 2)
+
+    def on_ball(a: float, b: float) -> Numbers:
+        place = np.array([1.0 - 2 * sense, a, b])
+        return radius_m * np.roll(place / np.linalg.norm(place), axis)
+
+    middle = on_ball(x, y)
+    corners = [on_ball(x + a * half, y + b * half) for a in (-1, 1) for b in (-1, 1)]
+    return centre + middle, max(float(np.linalg.norm(corner - middle)) for corner in corners) + 1e-9
+
+
+def _offs(around: Clearances, feet: list[Footing], standoff_m: float) -> Numbers:
+    """How far every solid is grown: less where a lug lies flat on it, so that leaving it there is allowed."""
+    lies = np.full(around.count, standoff_m)
+    for foot in feet:
+        for solid, lies_m in zip(foot.own, foot.lies, strict=True):
+            if math.isfinite(lies_m):
+                lies[solid] = min(lies[solid], float(lies_m))
+    return lies + around.keep_off - HAIR_M
+
+
+def _wall_planes(around: Clearances, off: Numbers) -> Numbers:
+    """Planes (k, 4) within which the whole run stays: those of a room, if it is one and convex; else none."""
+    if around.walls < 0 or not around.rooms.convex:
+        return np.zeros((0, 4))
+    room = around.rooms.compartments[0]
+    solid = room.solid.as_prism if isinstance(room.solid, Box) else room.solid
+    if not isinstance(solid, Prism):
+        return np.zeros((0, 4))
+    inset_m = float(off[around.walls]) + room.keep_off_m
+    ring = np.array(solid.footprint)
+    along = np.roll(ring, -1, axis=0) - ring
+    sense = np.sign(np.sum(ring[:, 0] * np.roll(ring, -1, axis=0)[:, 1] - np.roll(ring, -1, axis=0)[:, 0] * ring[:, 1]))
+    flat = sense * np.column_stack([along[:, 1], -along[:, 0]]) / np.linalg.norm(along, axis=1)[:, None]
+    normals = np.vstack([np.column_stack([flat, np.zeros(len(flat))]), [[0, 0, 1], [0, 0, -1]]])
+    offsets = np.concatenate([np.einsum("ij,ij->i", flat, ring), [solid.high, -solid.low]]) - inset_m
+    world = normals @ solid.axes
+    return np.column_stack([world, offsets + world @ np.array(solid.origin)])
+
+
+def _within(planes: Numbers, ends: Numbers, etas: Numbers) -> tuple[np.ndarray, Numbers]:
+    """Which stretches are not altogether outside, and each cut off at the planes."""
+    if not len(planes) or not len(ends):
+        return np.ones(len(ends), dtype=bool), ends
+    over = ends @ planes[:, :3].T - planes[:, 3] - etas[:, None, None]  # (n, 2, k)
+    one, two = over[:, 0], over[:, 1]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        at = one / (one - two)
+    low = np.where((one > 0) & (two <= 0), at, 0.0).max(axis=1)
+    high = np.where((two > 0) & (one <= 0), at, 1.0).min(axis=1)
+    inside = ~((one > 1e-9) & (two > 1e-9)).any(axis=1) & (low <= high + 1e-9)
+    low, high = np.clip(low - 1e-9, 0, 1), np.clip(high + 1e-9, 0, 1)
+    along = ends[:, 1] - ends[:, 0]
+    return inside, np.stack([ends[:, 0] + low[:, None] * along, ends[:, 0] + high[:, None] * along], axis=1)
+
+
+def _barriers(around: Clearances, solid: int, off_m: float) -> tuple[Barrier, ...]:
+    """Made once for every solid and distance."""
+    known = around.barriers
+    key = (solid, off_m)
+    if key not in known:
+        shape = around.solids[solid]
+        known[key] = barriers_of(shape, off_m)  # type: ignore[arg-type]
+    return known[key]
