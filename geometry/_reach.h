@@ -175,6 +175,8 @@ static double reach_out(const Reach *g, char *settled, Py_ssize_t *last)
         for (Py_ssize_t i = 0; i < g->n; i++) {
             if (settled[i] || g->role[i] == SOURCE)
                 continue;
+            if (g->role[i] == PIECE && g->role[here] == PIECE && g->foot[i] == g->foot[here])
+                continue; /* of one edge */
             const double *k = g->mid + 4 * i;
             double x = k[0] - m[0], y = k[1] - m[1], z = k[2] - m[2];
             double step = sqrt(x * x + y * y + z * z) - m[3] - k[3], rest = g->onward[i], floor = 0;

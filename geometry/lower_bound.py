@@ -4,7 +4,8 @@ Forget the bends between the ends and let the cable pass wherever no barrier (`b
 legal, so the shortest of these ways is no longer than any of them. From where the run leaves a small ball about one
 launch to where it enters one about the other it is no shorter than a taut way, and a taut way turns at edges of
 barriers only. Edges are cut into pieces. The distance between two pieces is no more than that between any two of their
-points; two pieces are taken to see each other unless one barrier hides every point of one from every point of the
+points; two pieces of different edges (a taut way does not turn twice
+on one; a corner belongs to several) are taken to see each other unless one barrier hides every point of one from every point of the
 other. So the shortest chain of pieces is a lower bound (the idea of Papadimitriou, 1985, turned from an upper to a lower
 bound). What the lugs' directions cost is told in `launches.py`.
 
@@ -26,12 +27,13 @@ from geometry.reach import PIECE, SINK, SOURCE, Network, packed_barriers, reach
 from geometry.solids import Box, Prism
 
 HAIR_M = 1e-5  # barriers lie this much further in than the standoff
-BALL_RADII = 1.5  # of the balls about the launches, in bend radii
+BALL_RADII = 1.25  # of the balls about the launches, in bend radii
 ROUNDS = 14
 MOST_NODES = 1500
 MOST_BARRIERS = 120
 SMALLEST_M = 0.002
-SMALLEST_CELL_M = 0.006
+SMALLEST_CELL_M = 0.02
+LOCAL_M = 0.02  # pieces of edges within the balls
 
 
 def lower_bound_m(
@@ -72,6 +74,7 @@ class _Search:
         self.off = _offs(around, [*starts, *finishes], standoff_m)
         self.walls = _wall_planes(around, self.off)
         self.active: set[int] = set()
+        self.edges = 0
         self.barriers: list[Barrier] = []
         self.packed = packed_barriers([])
         self.direct = np.array(
@@ -116,8 +119,13 @@ class _Search:
                     return
                 self.barriers.append(barrier)
                 nodes = barrier.nodes
-                self._append(nodes.ends, nodes.etas, list(nodes.parts), [None] * len(nodes.ends))
+                self._append(nodes.ends, nodes.etas, list(nodes.parts), [None] * len(nodes.ends), edge=self._named(len(nodes.ends)))
         self.packed = packed_barriers(self.barriers)
+
+    def _named(self, count: int) -> Indices:
+        """Numbers for so many fresh edges."""
+        self.edges += count
+        return np.arange(self.edges - count, self.edges)
 
     def run(self) -> float:
         least = float(self.direct.min())
@@ -125,6 +133,7 @@ class _Search:
         for _ in range(ROUNDS + 12):
             if not len(self.ends):
                 return self.goal_m
+            self._way_out()
             found, last, forth, before = self._reach(self.back, backwards=False)
             if not found < self.goal_m:
                 return self.goal_m
@@ -152,13 +161,50 @@ class _Search:
         network = Network(self.ends, self.etas, role, self.foot, self.first, floors[0], floors[1], direct)
         return reach(network, self.packed, onward, self.goal_m, self.seen)
 
+    def _way_out(self) -> None:
+        """Cells again: how far from the launch to there at least, within the ball and round its barriers?"""
+        for which, role in ((0, SOURCE), (1, SINK)):
+            for number, foot in enumerate(self.feet[which]):
+                cells = np.flatnonzero((self.role == role) & (self.foot == number) & (self.etas < 0.9 * self.balls[which][number]))
+                near = self._nearby(which, number)
+                if not len(cells) or not near:
+                    continue
+                in_ball = [_edges_in_ball(b, foot.launch, float(self.balls[which][number])) for b in near]
+                pieces = np.concatenate([stretch for stretch, _ in in_ball])
+                of = np.concatenate([number_of + 1000 * k for k, (_, number_of) in enumerate(in_ball)])
+                inside, pieces = _within(self.walls, pieces, np.zeros(len(pieces)))
+                pieces, of = pieces[inside], of[inside]
+                ends = np.concatenate([[[foot.launch, foot.launch]], pieces, self.ends[cells]])
+                count, inner = len(ends), len(pieces)
+                roles = np.array([SOURCE, *[PIECE] * inner, *[SINK] * len(cells)], dtype=np.int8)
+                none = np.zeros((1, count))
+                network = Network(
+                    ends,
+                    np.concatenate([np.zeros(1 + inner), self.etas[cells]]),
+                    roles,
+                    np.concatenate([[0], of, np.zeros(len(cells), dtype=np.int64)]),
+                    np.zeros(count),
+                    none,
+                    none,
+                    np.zeros((1, 1)),
+                )
+                seen = np.zeros((count, count), dtype=np.int8)
+                _, _, reached, _ = reach(network, packed_barriers(near), np.zeros(count), self.goal_m, seen)
+                self.first[cells] = np.maximum(self.first[cells], reached[1 + inner :])
+        outside = (self.ends[:, 0] @ self.walls[:, :3].T - self.walls[:, 3] > self.etas[:, None] + 1e-9).any(axis=1)
+        lost = (self.role != PIECE) & (outside | self._buried(self.ends, self.etas))
+        self.first[lost] = math.inf
+
+    def _nearby(self, which: int, number: int) -> list[Barrier]:
+        launch, ball_m = self.feet[which][number].launch, float(self.balls[which][number])
+        return [b for b in self.barriers if float(np.linalg.norm(b.ball[:3] - launch)) < b.ball[3] + ball_m]
+
     def _look_along(self, last: int, before: Indices) -> bool:
         """Add what the shortest chain runs through; whether there was anything."""
         chain = [last]
         while before[chain[-1]] >= 0:
             chain.append(int(before[chain[-1]]))
         path = self.ends[chain].mean(axis=1)
-        which = self.around.near(path[:-1] + np.linspace(0, 1, 9)[:, None, None] * np.diff(path, axis=0), 0.3) if False else None
         spots = np.linspace(0, 1, 9)[:, None, None]
         places = (path[None, :-1] + spots * np.diff(path, axis=0)[None]).reshape(-1, 3)
         which = self.around.near(places, self.standoff_m + 0.2)
@@ -178,6 +224,7 @@ class _Search:
         patch: list[tuple[int, float, float, float] | None],
         role: int = PIECE,
         foot: int = 0,
+        edge: Indices | None = None,
         back: Numbers | None = None,
     ) -> None:
         floors = [
@@ -205,7 +252,8 @@ class _Search:
         self.ends = np.concatenate([self.ends, ends])
         self.etas = np.concatenate([self.etas, etas])
         self.role = np.concatenate([self.role, np.full(count, role, dtype=np.int8)])
-        self.foot = np.concatenate([self.foot, np.full(count, foot, dtype=np.int64)])
+        of = np.full(count, foot, dtype=np.int64) if edge is None else edge[kept]
+        self.foot = np.concatenate([self.foot, of])
         self.first = np.concatenate([self.first, first])
         self.parts += [parts[k] for k in kept]
         self.patch += [patch[k] for k in kept]
@@ -255,34 +303,42 @@ class _Search:
         back = self.back[old]
         rest = np.flatnonzero(~large)
         self._keep(rest, self.back)
-        pieces, pieces_back = [], []
+        pieces, pieces_back, of_edge = [], [], []
+        patches: dict[tuple[int, int], list[tuple[int, float, float, float]]] = {}
         for k, (_, ends, part, patch, role, foot) in enumerate(split):
             if patch is not None:
-                which = 0 if role == SOURCE else 1
-                launch, ball_m = self.feet[which][foot].launch, float(self.balls[which][foot])
-                patches = _quartered(patch)
-                made = [_patch_ball(p, launch, ball_m) for p in patches]
-                self._append(
-                    np.array([[centre, centre] for centre, _ in made]),
-                    np.array([eta for _, eta in made]),
-                    [None] * len(made),
-                    list(patches),
-                    role=role,
-                    foot=foot,
-                    back=np.zeros(len(made)),
-                )
+                patches.setdefault((role, foot), []).extend(_quartered(patch))
                 continue
             if part is not None:
-                fresh = part
+                fresh, named = part, self._named(len(part))
             else:
                 marks = ends[0] + np.linspace(0, 1, 3)[:, None] * (ends[1] - ends[0])
-                fresh = np.stack([marks[:-1], marks[1:]], axis=1)
+                fresh, named = np.stack([marks[:-1], marks[1:]], axis=1), np.full(2, foot)
             pieces.append(fresh)
+            of_edge.append(named)
             pieces_back.append(np.full(len(fresh), back[k]))
+        for (role, foot), made in patches.items():
+            which = 0 if role == SOURCE else 1
+            centres, etas = _patch_balls(made, self.feet[which][foot].launch, float(self.balls[which][foot]))
+            self._append(
+                np.stack([centres, centres], axis=1),
+                etas,
+                [None] * len(made),
+                list(made),
+                role=role,
+                foot=foot,
+                back=np.zeros(len(made)),
+            )
         if pieces:
             every = np.concatenate(pieces)
+            nothing: list[None] = [None] * len(every)
             self._append(
-                every, np.zeros(len(every)), [None] * len(every), [None] * len(every), back=np.concatenate(pieces_back)
+                every,
+                np.zeros(len(every)),
+                list(nothing),
+                list(nothing),
+                edge=np.concatenate(of_edge),
+                back=np.concatenate(pieces_back),
             )
         return True
 
@@ -295,18 +351,45 @@ def _quartered(patch: tuple[int, float, float, float]) -> list[tuple[int, float,
     return [(face, x + a * half / 2, y + b * half / 2, half / 2) for a in (-1, 1) for b in (-1, 1)]
 
 
-def _patch_ball(patch: tuple[int, float, float, float], centre: Numbers, radius_m: float) -> tuple[Numbers, float]:
-    """Middle of a patch of a ball's surface, and how far its corners are from there: nothing on it is further."""
-    face, x, y, half = patch
-    axis, sense = divmod(face, 2)
+def _patch_balls(
+    patches: list[tuple[int, float, float, float]], centre: Numbers, radius_m: float
+) -> tuple[Numbers, Numbers]:
+    """Middles (n, 3) of patches of a ball's surface, and how far (n,) their corners are from there: nothing on a patch
+    is further."""
+    face = np.array([patch[0] for patch in patches])
+    x, y, half = np.array([patch[1:] for patch in patches]).T
+    spot = np.arange(len(patches))
+    axis, sense = face // 2, 1.0 - 2 * (face % 2)
 
-    def on_ball(a: float, b: float) -> Numbers:
-        place = np.array([1.0 - 2 * sense, a, b])
-        return radius_m * np.roll(place / np.linalg.norm(place), axis)
+    def on_ball(a: Numbers, b: Numbers) -> Numbers:
+        place = np.empty((len(patches), 3))
+        place[spot, axis], place[spot, (axis + 1) % 3], place[spot, (axis + 2) % 3] = sense, a, b
+        return radius_m * place / np.linalg.norm(place, axis=1)[:, None]
 
     middle = on_ball(x, y)
-    corners = [on_ball(x + a * half, y + b * half) for a in (-1, 1) for b in (-1, 1)]
-    return centre + middle, max(float(np.linalg.norm(corner - middle)) for corner in corners) + 1e-9
+    corners = np.array([on_ball(x + a * half, y + b * half) for a in (-1, 1) for b in (-1, 1)])
+    return centre + middle, np.linalg.norm(corners - middle, axis=2).max(axis=0) + 1e-9
+
+
+def _edges_in_ball(barrier: Barrier, centre: Numbers, radius_m: float) -> tuple[Numbers, Indices]:
+    """The barrier's edges as far as they lie in a ball, in short pieces (n, 2, 3), and which edge each is of."""
+    nodes = barrier.nodes
+    every = [nodes.ends[i : i + 1] if part is None else part for i, part in enumerate(nodes.parts)]
+    edges = np.concatenate(every) if every else np.zeros((0, 2, 3))
+    along = edges[:, 1] - edges[:, 0]
+    square = np.maximum(np.einsum("ij,ij->i", along, along), 1e-18)
+    middle = np.einsum("ij,ij->i", centre - edges[:, 0], along) / square
+    off = edges[:, 0] + middle[:, None] * along - centre
+    reach_m = np.sqrt(np.maximum(radius_m**2 - np.einsum("ij,ij->i", off, off), 0.0))
+    half = (reach_m + 1e-9) / np.sqrt(square)
+    low, high = np.clip(middle - half, 0, 1), np.clip(middle + half, 0, 1)
+    found, of = [np.zeros((0, 2, 3))], [np.zeros(0, dtype=np.intp)]
+    for k in np.flatnonzero((reach_m > 0) & (high > low)):
+        count = max(1, math.ceil((high[k] - low[k]) * math.sqrt(square[k]) / LOCAL_M))
+        marks = edges[k, 0] + np.linspace(low[k], high[k], count + 1)[:, None] * along[k]
+        found.append(np.stack([marks[:-1], marks[1:]], axis=1))
+        of.append(np.full(count, k))
+    return np.concatenate(found), np.concatenate(of)
 
 
 def _offs(around: Clearances, feet: list[Footing], standoff_m: float) -> Numbers:

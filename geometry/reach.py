@@ -23,7 +23,7 @@ class Network:
     ends: Numbers  # (n, 2, 3)
     etas: Numbers  # (n,)
     role: NDArray[np.int8]  # (n,)
-    foot: NDArray[np.int64]  # (n,) of sources and sinks: which launch they belong to
+    foot: NDArray[np.int64]  # (n,) of sources and sinks: which launch they belong to; of pieces: which edge
     first: Numbers  # (n,) of sources and sinks: least length from the launch to there
     floor_from: Numbers  # (f, n) least length from each launch to each stretch, whatever lies between
     floor_to: Numbers  # (t, n) the same at the other end
