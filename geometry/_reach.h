@@ -93,13 +93,15 @@ static int sheet_hides(const Reach *g, Py_ssize_t barrier, const double *p, cons
         for (int c = 0; c < 3; c++)
             x[i][c] = dot3(out, frame + 3 + 3 * c);
     }
-    double side = x[0][2] + x[1][2] > 0 ? 1 : -1, least = INFINITY, widest = 0;
+    double side = x[0][2] + x[1][2] > x[2][2] + x[3][2] ? 1 : -1, least = INFINITY, widest = 0;
     double near_one = fmin(side * x[0][2], side * x[1][2]) - p[6], near_two = fmin(-side * x[2][2], -side * x[3][2]) - q[6];
-    if (near_one <= 1e-9 || near_two <= 1e-9)
+    if (near_one < -1e-9 || near_two < -1e-9) /* what touches the sheet is on the side where the rest of it is */
         return 0;
     for (int i = 0; i < 2; i++)
         for (int j = 2; j < 4; j++) {
-            double share = x[i][2] / (x[i][2] - x[j][2]), *at = place[2 * i + j - 2];
+            if (fabs(x[i][2] - x[j][2]) < 1e-8 + p[6] + q[6])
+                return 0;
+            double share = clip01(x[i][2] / (x[i][2] - x[j][2])), *at = place[2 * i + j - 2];
             for (int c = 0; c < 2; c++)
                 at[c] = x[i][c] + share * (x[j][c] - x[i][c]);
             least = fmin(least, fabs(x[i][2] - x[j][2]));

@@ -13,7 +13,7 @@ from geometry.certify import Clearance, clearance
 from geometry.clearances import Clearances, Numbers
 from geometry.curve import Curve
 from geometry.footing import MARGIN_M, Footing, Obstructed, Track, footings
-from geometry.lower_bound import lower_bound_m
+from geometry.lower_bound import lower_bound
 from geometry.polish import FINE_SAMPLE_M, SAMPLE_M, polished, pushed_out
 from geometry.runs import NoRun, Point, Request, Run
 from geometry.space import Space
@@ -92,13 +92,24 @@ def _find_run(around: Clearances, request: Request) -> Run | NoRun:
         search.shun(way, 0.05)
     if best is None:
         return _no_way(around.space, request)
-    goal_m = PROVED_ENOUGH * best.curve.length_m
-    if bound_m < goal_m:
-        proved_m = lower_bound_m(
-            around, starts, finishes, cable.standoff_m, cable.bend_radius_m, goal_m, search.graph.active
-        )
-        bound_m = max(bound_m, proved_m)
+    best, bound_m = _proved(around, search, best, bound_m)
     return _as_run(around, request, best, bound_m)
+
+
+def _proved(around: Clearances, search: WaySearch, best: Laid, bound_m: float) -> tuple[Laid, float]:
+    """A tight lower bound, and a shorter run if the proof shows where one might be."""
+    goal_m = PROVED_ENOUGH * best.curve.length_m
+    if bound_m >= goal_m or around.packed is None:  # in numpy the proof takes too long
+        return best, bound_m
+    standoff_m, radius_m = search.standoff_m, search.radius_m
+    proof = lower_bound(around, search.starts, search.finishes, standoff_m, radius_m, goal_m, search.graph.active)
+    if proof.least_m < goal_m:
+        for start, finish, corners in reversed(proof.hints):
+            way = search.through(search.starts[start], search.finishes[finish], corners)
+            laid = lay(around, way, standoff_m, radius_m)
+            if laid is not None and laid.curve.length_m < best.curve.length_m - 1e-6:
+                best = laid
+    return best, max(bound_m, proof.least_m)
 
 
 def lay(around: Clearances, way: Way, standoff_m: float, radius_m: float) -> Laid | None:

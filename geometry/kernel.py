@@ -221,7 +221,9 @@ def between(field: NDArray[np.float32], places: Numbers) -> Numbers:
     return out
 
 
-def reach(tables: Sequence[NDArray], limit: float, reached: Numbers, before: NDArray, seen: NDArray) -> tuple[float, int]:
+def reach(
+    tables: Sequence[NDArray], limit: float, reached: Numbers, before: NDArray, seen: NDArray
+) -> tuple[float, int]:
     """See `geometry.reach.reach`: changes the last three. Only where COMPILED."""
     assert _compiled is not None
     found: tuple[float, int] = _compiled.reach(*(np.ascontiguousarray(t) for t in tables), limit, reached, before, seen)

@@ -4,10 +4,10 @@ Forget the bends between the ends and let the cable pass wherever no barrier (`b
 legal, so the shortest of these ways is no longer than any of them. From where the run leaves a small ball about one
 launch to where it enters one about the other it is no shorter than a taut way, and a taut way turns at edges of
 barriers only. Edges are cut into pieces. The distance between two pieces is no more than that between any two of their
-points; two pieces of different edges (a taut way does not turn twice
-on one; a corner belongs to several) are taken to see each other unless one barrier hides every point of one from every point of the
-other. So the shortest chain of pieces is a lower bound (the idea of Papadimitriou, 1985, turned from an upper to a lower
-bound). What the lugs' directions cost is told in `launches.py`.
+points; two pieces of different edges (a taut way does not turn twice on one; a corner belongs to several) are taken to
+see each other unless one barrier hides every point of one from every point of the other. So the shortest chain of pieces
+is a lower bound (the idea of Papadimitriou, 1985, turned from an upper to a lower bound). What the lugs' directions cost
+is told in `launches.py`.
 
 Pieces through which no chain is shorter than the goal are dropped for good; the rest are halved, until none is left,
 which proves the goal, or they are so small that the least chain is the answer.
@@ -16,11 +16,12 @@ which proves the goal, or they are so small that the least chain is the answer.
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 import numpy as np
 
-from geometry.barriers import Barrier, barriers_of
-from geometry.clearances import Clearances, Indices, Numbers
+from geometry.barriers import BODY, SHEET, Barrier, barriers_of
+from geometry.clearances import Clearances, Flags, Indices, Numbers
 from geometry.footing import Footing
 from geometry.launches import least_between, least_to
 from geometry.reach import PIECE, SINK, SOURCE, Network, packed_barriers, reach
@@ -28,15 +29,22 @@ from geometry.solids import Box, Prism
 
 HAIR_M = 1e-5  # barriers lie this much further in than the standoff
 BALL_RADII = 1.25  # of the balls about the launches, in bend radii
-ROUNDS = 14
-MOST_NODES = 1500
+ROUNDS = 24
+MOST_NODES = 900
+KEENNESS = 0.25  # only what is on chains in the lowest part between the least chain and the goal is divided
 MOST_BARRIERS = 120
 SMALLEST_M = 0.002
 SMALLEST_CELL_M = 0.02
 LOCAL_M = 0.02  # pieces of edges within the balls
 
 
-def lower_bound_m(
+@dataclass(frozen=True, eq=False)
+class Proof:
+    least_m: float  # no legal run is shorter
+    hints: tuple[tuple[int, int, Numbers], ...]  # the last least chains: start, finish and corners (k, 3) between
+
+
+def lower_bound(
     around: Clearances,
     starts: list[Footing],
     finishes: list[Footing],
@@ -44,17 +52,16 @@ def lower_bound_m(
     radius_m: float,
     goal_m: float,
     solids: Indices,
-) -> float:
+) -> Proof:
     """Least length from stud to stud, as far as it can be proved; not above `goal_m`, with which the search is content.
 
     `solids` are those to look at first; others are added where the shortest chain runs through them.
     """
-    least = math.inf
     straight_m = starts[0].straight_m + finishes[0].straight_m
     search = _Search(around, starts, finishes, standoff_m, radius_m, goal_m - straight_m)
     search.add_solids(np.sort(solids))
     least = search.run()
-    return min(goal_m, straight_m + least)
+    return Proof(min(goal_m, straight_m + least), tuple(search.hints))
 
 
 class _Search:
@@ -75,6 +82,7 @@ class _Search:
         self.walls = _wall_planes(around, self.off)
         self.active: set[int] = set()
         self.edges = 0
+        self.hints: list[tuple[int, int, Numbers]] = []
         self.barriers: list[Barrier] = []
         self.packed = packed_barriers([])
         self.direct = np.array(
@@ -119,7 +127,13 @@ class _Search:
                     return
                 self.barriers.append(barrier)
                 nodes = barrier.nodes
-                self._append(nodes.ends, nodes.etas, list(nodes.parts), [None] * len(nodes.ends), edge=self._named(len(nodes.ends)))
+                self._append(
+                    nodes.ends,
+                    nodes.etas,
+                    list(nodes.parts),
+                    [None] * len(nodes.ends),
+                    edge=self._named(len(nodes.ends)),
+                )
         self.packed = packed_barriers(self.barriers)
 
     def _named(self, count: int) -> Indices:
@@ -130,7 +144,7 @@ class _Search:
     def run(self) -> float:
         least = float(self.direct.min())
         looked = 0
-        for _ in range(ROUNDS + 12):
+        for _ in range(ROUNDS):
             if not len(self.ends):
                 return self.goal_m
             self._way_out()
@@ -138,6 +152,7 @@ class _Search:
             if not found < self.goal_m:
                 return self.goal_m
             least = max(least, found)
+            self._hint(last, before)
             if looked < 12 and self._look_along(last, before):
                 looked += 1
                 continue
@@ -149,7 +164,7 @@ class _Search:
             if not len(kept):
                 return self.goal_m
             self._keep(kept, back)
-            if not self._divide():
+            if not self._divide(total[kept] <= found + KEENNESS * (self.goal_m - found)):
                 break
         return least
 
@@ -165,7 +180,9 @@ class _Search:
         """Cells again: how far from the launch to there at least, within the ball and round its barriers?"""
         for which, role in ((0, SOURCE), (1, SINK)):
             for number, foot in enumerate(self.feet[which]):
-                cells = np.flatnonzero((self.role == role) & (self.foot == number) & (self.etas < 0.9 * self.balls[which][number]))
+                cells = np.flatnonzero(
+                    (self.role == role) & (self.foot == number) & (self.etas < 0.9 * self.balls[which][number])
+                )
                 near = self._nearby(which, number)
                 if not len(cells) or not near:
                     continue
@@ -198,6 +215,19 @@ class _Search:
     def _nearby(self, which: int, number: int) -> list[Barrier]:
         launch, ball_m = self.feet[which][number].launch, float(self.balls[which][number])
         return [b for b in self.barriers if float(np.linalg.norm(b.ball[:3] - launch)) < b.ball[3] + ball_m]
+
+    def _hint(self, last: int, before: Indices) -> None:
+        """Where the shortest chain goes: a run may be laid there."""
+        chain = [last]
+        while before[chain[-1]] >= 0:
+            chain.append(int(before[chain[-1]]))
+        start, *middle, finish = chain[::-1]
+        corners = [self.ends[i].mean(axis=0) for i in middle]
+        apart = [
+            c for k, c in enumerate(corners) if not k or float(np.linalg.norm(c - corners[k - 1])) > self.standoff_m
+        ]
+        hint = (int(self.foot[start]), int(self.foot[finish]), np.array(apart).reshape(-1, 3))
+        self.hints = [*self.hints[-2:], hint]
 
     def _look_along(self, last: int, before: Indices) -> bool:
         """Add what the shortest chain runs through; whether there was anything."""
@@ -268,11 +298,11 @@ class _Search:
             grown[:old, :old] = self.seen[:old, :old]
             self.seen = grown
 
-    def _buried(self, ends: Numbers, etas: Numbers) -> np.ndarray:
+    def _buried(self, ends: Numbers, etas: Numbers) -> Flags:
         """Pieces that lie inside one body altogether."""
         buried = np.zeros(len(ends), dtype=bool)
         for barrier in self.barriers:
-            if barrier.kind == 0:
+            if barrier.kind == BODY:
                 rows = barrier.groups[0]
                 deepest = (ends @ rows[:, :3].T - rows[:, 3]).max(axis=(1, 2)) + etas
                 buried |= deepest < -1e-6
@@ -290,29 +320,34 @@ class _Search:
         self.floors = (self.floors[0][:, kept], self.floors[1][:, kept])
         self.back = np.where(self.role == PIECE, back[kept], 0.0)
 
-    def _divide(self) -> bool:
-        """Smaller pieces in place of those that are left; whether there were any."""
+    def _divide(self, wanted: Flags) -> bool:
+        """Smaller pieces in place of those wanted (n,); whether there were any."""
         lengths = np.linalg.norm(self.ends[:, 1] - self.ends[:, 0], axis=1)
         cells = self.role != PIECE
         thick = np.array([part is not None for part in self.parts])
-        large = np.where(cells, self.etas > SMALLEST_CELL_M, thick | (lengths > SMALLEST_M))
+        cut = self._cuts()
+        large = np.where(cells, self.etas > SMALLEST_CELL_M, thick | (lengths > SMALLEST_M) | (cut != 0.5))
+        large &= wanted
         if not large.any() or len(self.ends) > MOST_NODES:
             return False
         old = np.flatnonzero(large)
-        split = [(i, self.ends[i], self.parts[i], self.patch[i], int(self.role[i]), int(self.foot[i])) for i in old]
+        split = [
+            (float(cut[i]), self.ends[i], self.parts[i], self.patch[i], int(self.role[i]), int(self.foot[i]))
+            for i in old
+        ]
         back = self.back[old]
         rest = np.flatnonzero(~large)
         self._keep(rest, self.back)
         pieces, pieces_back, of_edge = [], [], []
         patches: dict[tuple[int, int], list[tuple[int, float, float, float]]] = {}
-        for k, (_, ends, part, patch, role, foot) in enumerate(split):
+        for k, (share, ends, part, patch, role, foot) in enumerate(split):
             if patch is not None:
                 patches.setdefault((role, foot), []).extend(_quartered(patch))
                 continue
             if part is not None:
                 fresh, named = part, self._named(len(part))
             else:
-                marks = ends[0] + np.linspace(0, 1, 3)[:, None] * (ends[1] - ends[0])
+                marks = ends[0] + np.array([[0.0], [share], [1.0]]) * (ends[1] - ends[0])
                 fresh, named = np.stack([marks[:-1], marks[1:]], axis=1), np.full(2, foot)
             pieces.append(fresh)
             of_edge.append(named)
@@ -341,6 +376,20 @@ class _Search:
                 back=np.concatenate(pieces_back),
             )
         return True
+
+    def _cuts(self) -> Numbers:
+        """Where each piece is best cut in two (n,): a piece that goes through a sheet at the sheet, else in the middle.
+
+        A piece on both sides of a sheet would be a way through it.
+        """
+        cut = np.full(len(self.ends), 0.5)
+        for barrier in self.barriers:
+            if barrier.kind == SHEET:
+                off = (self.ends - barrier.frame[:3]) @ barrier.frame[9:]
+                through = (np.abs(off) > 1e-9).all(axis=1) & (off[:, 0] * off[:, 1] < 0) & (self.etas == 0)
+                with np.errstate(divide="ignore", invalid="ignore"):
+                    cut = np.where(through, off[:, 0] / (off[:, 0] - off[:, 1]), cut)
+        return cut
 
 
 def _quartered(patch: tuple[int, float, float, float]) -> list[tuple[int, float, float, float]]:
@@ -421,7 +470,7 @@ def _wall_planes(around: Clearances, off: Numbers) -> Numbers:
     return np.column_stack([world, offsets + world @ np.array(solid.origin)])
 
 
-def _within(planes: Numbers, ends: Numbers, etas: Numbers) -> tuple[np.ndarray, Numbers]:
+def _within(planes: Numbers, ends: Numbers, etas: Numbers) -> tuple[Flags, Numbers]:
     """Which stretches are not altogether outside, and each cut off at the planes."""
     if not len(planes) or not len(ends):
         return np.ones(len(ends), dtype=bool), ends

@@ -11,7 +11,6 @@ from numpy.typing import NDArray
 
 from geometry import kernel
 from geometry.barriers import Barrier
-from geometry.kernel import COMPILED
 
 Numbers = NDArray[np.float64]
 Indices = NDArray[np.intp]

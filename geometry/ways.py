@@ -76,6 +76,10 @@ class WaySearch:
             self._look_at(blockers)
         return None
 
+    def through(self, start: Footing, finish: Footing, middle: Numbers) -> Way:
+        """The way from one footing to another by these corners (k, 3)."""
+        return self._joined(start, finish, middle, ())
+
     def _look_at(self, solids: Indices) -> None:
         self.graph.add_solids(solids)
         for state in self.end_state:
