@@ -3,11 +3,11 @@
 Forget the bends between the ends and let the cable pass wherever no barrier (`barriers.py`) is: every legal run stays
 legal, so the shortest of these ways is no longer than any of them. From where the run leaves a small ball about one
 launch to where it enters one about the other it is no shorter than a taut way, and a taut way turns at edges of
-barriers only. Edges are cut into pieces. The distance between two pieces is no more than that between any two of their
-points; two pieces of different edges (a taut way does not turn twice on one; a corner belongs to several) are taken to
-see each other unless one barrier hides every point of one from every point of the other. So the shortest chain of pieces
-is a lower bound (the idea of Papadimitriou, 1985, turned from an upper to a lower bound). What the lugs' directions cost
-is told in `launches.py`.
+barriers only. Edges are cut into pieces. The distance between two pieces is no more than that between any two of
+their points; two pieces of different edges (a taut way does not turn twice on one; a corner belongs to several) are
+taken to see each other unless one barrier hides every point of one from every point of the other. So the shortest
+chain of pieces is a lower bound (the idea of Papadimitriou, 1985, turned from an upper to a lower bound). What the
+lugs' directions cost is told in `launches.py`.
 
 Pieces through which no chain is shorter than the goal are dropped for good; the rest are halved, until none is left,
 which proves the goal, or they are so small that the least chain is the answer.
