@@ -57,6 +57,26 @@ def main_findings(
         yield from _before_main(job, device, before, fuses)
 
 
+def feeder_faults(job: Job, cables: Sequence[CableSpec], fuses: Mapping[str, Fuse]) -> tuple[str, ...]:
+    """What a larger feeder would mend: a main fuse too large for it, or too far off for what the string fuses pass.
+
+    The same rules as `main_findings`, without the currents: for choosing conductors. `fuses`: by string.
+    """
+    feeders = [c for c in cables if c.kind == "feeder" and c.pole == "positive"]
+    mains = [d for d in job.devices if d.kind == "fuse"]
+    found = []
+    for device in mains:
+        before, after = around(feeders, device)
+        if after and device.rating_a is not None:
+            protected = min(after, key=lambda c: (ampacity_of(job, c).current_a * c.paralleled, c.name))
+            allowed_a = ampacity_of(job, protected).current_a * protected.paralleled
+            highest_a = highest_rating_a(job, [d.rating_a for d in mains if d.rating_a], allowed_a)
+            if device.rating_a > highest_a * (1 + NOISE):
+                found.append(f"{device.name} of {device.rating_a:g} A is too large for {protected.name}")
+        found += [f.message for f in _before_main(job, device, before, fuses) if f.status == "fail"]
+    return tuple(found)
+
+
 def around(feeders: Sequence[CableSpec], device: Device) -> tuple[list[CableSpec], list[CableSpec]]:
     """Feeders between the bus bar and a main fuse, and those beyond it."""
     sides: dict[str, list[CableSpec]] = {}

@@ -15,6 +15,7 @@ from cutlist.bank.stock import Stock
 from cutlist.electrics.ampacity import ampacity
 from cutlist.electrics.costs import amounts_of, estimated_cost, stud_at
 from cutlist.electrics.fuse_rules import Need, family, fit_fuse
+from cutlist.electrics.main_fuses import feeder_faults
 from cutlist.electrics.quick_bank import (
     KINDS,
     Combination,
@@ -51,8 +52,9 @@ class Sized:
     meets: bool
     worst_drop: float  # share of nominal voltage
     ampacity_use: float  # largest current over what is allowed
-    faults: tuple[str, ...]  # which limits it breaks, in words
+    faults: tuple[str, ...]  # which limits it breaks, in words; rules of the main fuses come last
     cost: Decimal | None  # estimate, for the order in which they are tried; None: a price is missing
+    meets_but_main_fuse: bool = False  # every limit is met but a rule of the main fuses
 
 
 @dataclass(frozen=True)
@@ -80,7 +82,8 @@ def size(
     """Try every allowed combination of conductors, cheapest first, and choose the first that meets all limits.
 
     Lengths, ends and air are the cables' own; the conductors they carry are ignored. Limits: lug for every stud, drop
-    and ampacity in normal use and (if the job asks) with any string out, heat in a surge, a string fuse that fits.
+    and ampacity in normal use and (if the job asks) with any string out, heat in a surge, a string fuse that fits, and
+    feeders that suit the main fuses, if any in stock do.
     `fuses`: by string, counted in the drop; `allowed`: which combinations may be tried, None: all.
     `price` None: metres at stock's best price, less what is on hand. Combinations without a price come last, by copper.
     Raises ValueError if the job allows no conductor that is in stock, or `allowed` none of their combinations.
@@ -108,7 +111,9 @@ def size(
         chosen = next((s for s in tried if s.meets), None)
         if chosen is not None:
             return Sizing(chosen, tuple(tried), _findings(chosen, tried))
-    return Sizing(None, tuple(tried), _findings(None, tried))
+    # no feeder in stock mends the main fuse: its own finding says so, and the feeder need not be the thickest for it
+    chosen = next((s for s in tried if s.meets_but_main_fuse), None)
+    return Sizing(chosen, tuple(tried), _findings(chosen, tried))
 
 
 def _combinations(job: Job, stock: Stock, cables: Sequence[CableSpec]) -> list[Combination]:
@@ -186,20 +191,24 @@ def _sized(
         faults.append(
             f"{cable.name} in {combination.conductor(cable.kind).name} grows hotter than its insulation bears"
         )
+    others: tuple[str, ...] = ()
     if not faults:
-        faults += _fuse_faults(job, stock, prepared, combination, worst, row)
-    return Sized(combination, not faults, drop, use, tuple(faults), costs[combination])
+        found, fuses = _fuse_faults(job, stock, prepared, combination, worst, row)
+        faults += found
+        others = () if faults else feeder_faults(job, with_conductors(prepared.cables, combination), fuses)
+    all_faults = (*faults, *others)
+    return Sized(combination, not all_faults, drop, use, all_faults, costs[combination], bool(others))
 
 
 def _fuse_faults(
     job: Job, stock: Stock, prepared: Prepared, combination: Combination, worst: Worst, row: int
-) -> list[str]:
-    """Strings for which stock's fuses are too small for the current or too large for this conductor."""
+) -> tuple[list[str], dict[str, Fuse]]:
+    """Strings for which stock's fuses are too small for the current or too large for this conductor; and the fuses."""
     choice = family(job, stock)
-    if job.policy.string_fuse == "none" or not choice:
-        return []
-    faults: list[str] = []
     fuses: dict[str, Fuse] = {}
+    if job.policy.string_fuse == "none" or not choice:
+        return [], fuses
+    faults: list[str] = []
     for s, string in enumerate(job.strings):
         own = [c for c in prepared.cables if c.string == string.name]
         allowed_a = min(_allowed_a(job, c, combination) for c in own)
@@ -213,7 +222,7 @@ def _fuse_faults(
             fuses[string.name] = fuse
     laid = with_conductors(prepared.cables, combination)
     faults += [f.message for f in withstand_findings(job, laid, fuses) if f.status == "fail"]
-    return list(dict.fromkeys(faults))
+    return list(dict.fromkeys(faults)), fuses
 
 
 def _allowed_a(job: Job, cable: CableSpec, combination: Combination) -> float:

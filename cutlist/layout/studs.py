@@ -8,7 +8,6 @@ import numpy as np
 
 from cutlist.layout.cable_ends import BarEnd, CableTask, Stud, has_fixed_end
 
-
 COST_STEP = 1e-8  # m: finer than anybody measures, coarse enough for sums of whole numbers
 
 

@@ -18,6 +18,11 @@ from geometry.curve import Curve
 SAMPLE_M = 0.02  # how finely a run is looked at for zones and neighbours
 BUNDLE_GAP_M = 0.010  # cables nearer than this, skin to skin, warm each other (common practice, no published source)
 
+# Cables that only cross warm each other over a hand's breadth, and the copper carries that heat off to both sides:
+# its warmth dies away over sqrt(k A / (h p)), some 0.2 m for 50 mm2 (k 400 W/mK, h 10 W/m2K, p 45 mm). Common practice
+# does not count a crossing as a bundle; no published source.
+LEAST_TOGETHER_M = 0.15
+
 
 def node_of(job: Job, stud: Stud) -> object:
     """The key of this end in the electrical network (see electrics/wiring.py)."""
@@ -122,9 +127,23 @@ def _bundled_counts(
             if other == c.name or ((other_low - near_m > high) | (other_high + near_m < low)).any():
                 continue
             apart = ((mine[:, None, :] - points[None]) ** 2).sum(axis=2).min(axis=1)
-            count += apart <= near_m**2
+            count += _lasting(apart <= near_m**2, curves[c.name].length_m / len(mine))
         counts[c.name] = count
     return counts
+
+
+def _lasting(near: np.ndarray, step_m: float) -> np.ndarray:
+    """Only those stretches, of samples `step_m` long, that are near for LEAST_TOGETHER_M and more.
+
+    >>> _lasting(np.array([True, False, True, True, True]), 0.05).tolist()
+    [False, False, True, True, True]
+    """
+    changes = np.flatnonzero(np.diff(near)) + 1
+    lasting = near.copy()
+    for first, after in zip([0, *changes], [*changes, len(near)], strict=True):
+        if (after - first) * step_m < LEAST_TOGETHER_M - 1e-9:
+            lasting[first:after] = False
+    return lasting
 
 
 def _middles(curve: Curve) -> np.ndarray:
