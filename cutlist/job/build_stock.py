@@ -15,13 +15,17 @@ from cutlist.job.records import Record, unique
 
 
 def build_stock(record: Record, page: Page) -> Stock | None:
-    """None, with the faults on the page, if anything in it is not sound."""
+    """None, with the faults on the page, if anything in it is not sound.
+
+    Where the conductors are left out (only a list for cutting may do so), cables are known by their names alone.
+    """
     before = len(page.faults)
     sizes = [_named_by_size(item) for item in record.get("conductors", ())]
     conductors = unique(tuple(sizes), "conductor", page)
     made = [made for name, item in conductors.items() if (made := _conductor(name, item, page)) is not None]
     cables = _cables(record, conductors.keys(), page)
-    lugs = _lugs(record, conductors.keys(), page)
+    named = conductors.keys() if "conductors" in record.marks else {c.conductor for c in cables}
+    lugs = _lugs(record, named, page)
     shrink = tuple(_heat_shrink(item, page) for item in record.get("heat shrink", ()) if item.sound)
     fuses = tuple(_fuse(item) for item in record.get("fuses", ()) if item.sound)
     sundries = tuple(_sundry(item) for item in record.get("sundries", ()) if item.sound)
@@ -86,9 +90,10 @@ def _conductor(name: str, item: Record, page: Page) -> Conductor | None:
 
 
 def _cables(record: Record, conductors: Collection[str], page: Page) -> tuple[CableStock, ...]:
+    any_name = "conductors" not in record.marks
     made: dict[tuple[str, str], CableStock] = {}
     for item in record.get("cable", ()):
-        if not item.sound or not _known(item, conductors, page):
+        if not item.sound or not (any_name or _known(item, conductors, page)):
             continue
         key = (item["conductor"], item["colour"])
         if key in made:

@@ -171,16 +171,22 @@ CUTTING = Keys(
         Key("other colour", YesNo(), "another colour, taped, may stand in; no"),
     ),
 )
+CURRENCY = Key("currency", NAME, "of every price in this file")
+CONDUCTORS = ListOf(CONDUCTOR, least=1, most=100)
+CABLE_AND_MORE = (
+    Key("cable", ListOf(CABLE, least=1, most=300), "cable on hand and to be bought", needed=True),
+    Key("lugs", ListOf(LUG, most=1000), "ring terminals by conductor and stud"),
+    Key("heat shrink", ListOf(HEAT_SHRINK, most=100), "tubing over the barrels"),
+    Key("fuses", ListOf(FUSE, most=500), "fuses"),
+    Key("sundries", ListOf(SUNDRY, most=500), "clamps, grommets, boots, labels"),
+    Key("cutting", CUTTING, "how cable is cut"),
+)
 STOCK = Keys(
     "a stock file",
-    (
-        Key("currency", NAME, "of every price in this file"),
-        Key("conductors", ListOf(CONDUCTOR, least=1, most=100), "conductors in use", needed=True),
-        Key("cable", ListOf(CABLE, least=1, most=300), "cable on hand and to be bought", needed=True),
-        Key("lugs", ListOf(LUG, most=1000), "ring terminals by conductor and stud"),
-        Key("heat shrink", ListOf(HEAT_SHRINK, most=100), "tubing over the barrels"),
-        Key("fuses", ListOf(FUSE, most=500), "fuses"),
-        Key("sundries", ListOf(SUNDRY, most=500), "clamps, grommets, boots, labels"),
-        Key("cutting", CUTTING, "how cable is cut"),
-    ),
+    (CURRENCY, Key("conductors", CONDUCTORS, "conductors in use", needed=True), *CABLE_AND_MORE),
+)
+# For cutting alone: a cable is known by its name, nothing electrical need be said.
+STOCK_LIST = Keys(
+    "a stock list",
+    (CURRENCY, Key("conductors", CONDUCTORS, "sizes, for lugs and larger conductors"), *CABLE_AND_MORE),
 )

@@ -93,13 +93,14 @@ def order_list(
 
 def _cable_lines(plan: CutPlan) -> list[OrderLine]:
     """Bought spools and lengths; like ones in one line."""
-    alike: dict[tuple[str, str, str, str, int], list[SpoolUse]] = {}
+    alike: dict[tuple[str, str, str, str, int, Decimal], list[SpoolUse]] = {}
     for spool in plan.spools:
         if spool.kind != "remnant":
-            key = (spool.conductor, spool.colour, spool.kind, spool.label, spool.length_um)
+            # two orders of one spool may have been at two prices
+            key = (spool.conductor, spool.colour, spool.kind, spool.label, spool.length_um, spool.price or Decimal(-1))
             alike.setdefault(key, []).append(spool)
     lines = []
-    for (conductor, colour, kind, label, length_um), spools in sorted(alike.items()):
+    for (conductor, colour, kind, label, length_um, _), spools in sorted(alike.items()):
         each = spools[0].price
         lines.append(
             OrderLine(
@@ -184,7 +185,8 @@ def _shrink_lines(plan: CutPlan, stock: Stock, ends: Sequence[CableEnd]) -> list
     lacking: dict[str, list[str]] = {}
     for end in ends:
         conductor, colour = plan.conductor_of(end.piece)
-        shrink = heat_shrink_for(stock, stock.conductor(conductor).outside_diameter_m, end.colour or colour)
+        known = next((c for c in stock.conductors if c.name == conductor), None)
+        shrink = heat_shrink_for(stock, known.outside_diameter_m, end.colour or colour) if known else None
         if shrink is None:
             lacking.setdefault(conductor, []).append(end.name)
         else:
