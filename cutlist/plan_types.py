@@ -205,6 +205,22 @@ class Plan:
     alternates: tuple[Alternate, ...] = ()  # other ways of buying the cable
 
     @property
+    def name(self) -> str:
+        return self.job.name
+
+    @property
+    def units(self) -> str:
+        return self.job.units
+
+    @property
+    def round_up_um(self) -> int | None:
+        return self.job.policy.round_up_um
+
+    @property
+    def later_strings(self) -> int:
+        return self.job.policy.later_strings
+
+    @property
     def leads(self) -> tuple[PlannedCable, ...]:
         return tuple(c for c in self.cables if c.kind == "lead")
 

@@ -11,6 +11,7 @@ import click
 # command: (module, what it does in one line). Loaded when called, so that --help stays quick.
 COMMANDS = {
     "plan": ("cutlist.cli.plan", "Plan a job: runs, lengths, cut list, order list, drawings."),
+    "cut": ("cutlist.cli.cut", "Cut lengths you have already: cutting order, order list; pool several jobs."),
     "check": ("cutlist.cli.check", "Read a job and its stock file and report every fault."),
     "new": ("cutlist.cli.new", "Write a commented starter job that plans as it is."),
     "schema": ("cutlist.cli.schema", "Print the JSON Schema of the job file, the stock file or the plan."),

@@ -11,19 +11,22 @@ one increment. What such a list cannot say, how cable is cut, comes from the com
 
 from __future__ import annotations
 
+import math
+from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
 
-from cutlist.bank.stock import CuttingRules
+from cutlist.bank.stock import CuttingRules, Stock
 from cutlist.job.build_stock import build_stock
 from cutlist.job.csv_tables import Column, Sheet, read_sheet
-from cutlist.job.faults import WHOLE_FILE, Mark, Page, in_line_order
+from cutlist.job.faults import WHOLE_FILE, Fault, Mark, Page, in_line_order, shown
 from cutlist.job.files import read_page
 from cutlist.job.kinds import Choice
 from cutlist.job.nodes import Listing, Node, Scalar, Table, read_tree
 from cutlist.job.piece_lists import is_table
 from cutlist.job.reader import ReadStock
 from cutlist.job.stock_keys import STOCK_LIST
+from cutlist.job.units import LENGTH, Unreadable, quantity
 
 KINDS = {"remnant": "remnants", "spool": "spools", "by length": "by length"}
 COLUMNS = (
@@ -62,6 +65,12 @@ def read_stock_list(path: Path) -> ReadStock:
                 break
     record = STOCK_LIST.read(root, page) if root is not None else None
     stock = build_stock(record, page) if record is not None else None
+    if record is not None and stock is not None and stock.rules.larger_conductor_allowed and not stock.conductors:
+        page.fault(
+            record["cutting"].at("larger conductor"),
+            "which conductor is larger is not known: the file has no conductors",
+            "list them, with their sizes, under conductors",
+        )
     return ReadStock(None if page.faults else stock, in_line_order(page.faults))
 
 
@@ -102,13 +111,27 @@ def _text(node: Node) -> str:
     return node.text if isinstance(node, Scalar) else ""
 
 
-def with_rules(
-    rules: CuttingRules, kerf_um: int | None, end_trim_um: int | None, keep_above_um: int | None
-) -> CuttingRules:
-    """The rules with what the command was told put over them."""
-    return replace(
+def cutting_rules(stock: Stock | None, told: Mapping[str, str | None]) -> tuple[CuttingRules, list[Fault]]:
+    """The stock's rules with what the command was told put over them. `told`: --kerf, --end-trim, --keep-above."""
+    rules = stock.rules if stock is not None else CuttingRules()
+    faults = []
+    lengths: dict[str, int] = {}
+    for option, text in told.items():
+        if text is None:
+            continue
+        try:
+            length_um = math.ceil(quantity(text, LENGTH) * 1_000_000)
+        except Unreadable as fault:
+            faults.append(Fault(option, 0, 0, fault.message, fault.mend))
+            continue
+        if length_um < 0:
+            faults.append(Fault(option, 0, 0, f"{shown(text)} is negative", "look for a sign that slipped"))
+        else:
+            lengths[option] = length_um
+    rules = replace(
         rules,
-        kerf_um=rules.kerf_um if kerf_um is None else kerf_um,
-        end_trim_um=rules.end_trim_um if end_trim_um is None else end_trim_um,
-        keep_above_um=rules.keep_above_um if keep_above_um is None else keep_above_um,
+        kerf_um=lengths.get("--kerf", rules.kerf_um),
+        end_trim_um=lengths.get("--end-trim", rules.end_trim_um),
+        keep_above_um=lengths.get("--keep-above", rules.keep_above_um),
     )
+    return rules, faults

@@ -29,8 +29,8 @@ def cut_sheet_pdf(plan: Plan, mark: str = "") -> bytes:
     return typeset("cut_sheet.typ", cut_sheet_data(plan, mark or plan_mark(plan)))
 
 
-def paper_of(plan: Plan) -> str:
-    return "us-letter" if plan.job.units == "in" else "a4"
+def paper_of(units: str) -> str:
+    return "us-letter" if units == "in" else "a4"
 
 
 def cut_sheet_data(plan: Plan, mark: str) -> dict[str, Any]:
@@ -43,7 +43,7 @@ def cut_sheet_data(plan: Plan, mark: str) -> dict[str, Any]:
         "title": "Cut sheet",
         "job": plan.job.name,
         "mark": mark,
-        "paper": paper_of(plan),
+        "paper": paper_of(plan.units),
         "footer": "Local codes, the battery maker's manual and licensed practice come before this sheet.",
         "own_head": _column_head(units, own=True),
         "other_head": _column_head(other_unit(units), own=False),
@@ -108,7 +108,7 @@ def _spool(spool: SpoolRows, scale: float, units: str) -> dict[str, Any]:
     rest_um = spool.length_um - sum(c.length_um for c in spool.cuts)
     if rest_um:
         parts.append({"share": rest_um / spool.length_um, "text": spool.remains, "rest": True})
-    fate = "label it and keep it" if spool.kept else "scrap"
+    fate = f"label it {spool.rest_label} and keep it" if spool.kept else "scrap"
     rest = f"Offcut {spool.remains}: {fate}." if spool.remains_um else "Nothing remains."
     if spool.end_trim_um:
         rest = f"Trim {length_text(spool.end_trim_um, units)} off its end first. {rest}"
@@ -136,6 +136,7 @@ def _cut(row: CutRow, units: str) -> dict[str, Any]:
         "own_size": 17 if units == "mm" else 14,
         "other": other,
         "other_size": 10,
+        "leaves": length_text(row.remaining_um, units),
         "a": _end(row.start),
         "b": _end(row.finish),
         "angle": row.angle,

@@ -38,7 +38,7 @@ def labels_pdf(plan: Plan, mark: str = "") -> bytes:
             "title": "Cable labels",
             "job": plan.job.name,
             "mark": mark or plan_mark(plan),
-            "paper": paper_of(plan),
+            "paper": paper_of(plan.units),
             "labels": [
                 {
                     "text": label.text,

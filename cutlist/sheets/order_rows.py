@@ -5,14 +5,37 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import Protocol
 
 from cutlist.bank.cables import Conductor
-from cutlist.plan_types import Plan
+from cutlist.bank.stock import Stock
 from cutlist.reference.tables import rows
 from cutlist.sheets.lengths import length_text, other_unit
 from cutlist.sheets.rows import money_text
-from cutlist.stock.cut_plan import SpoolUse
-from cutlist.stock.order import OrderLine
+from cutlist.stock.alternates import Alternate
+from cutlist.stock.cut_plan import CutPlan, SpoolUse
+from cutlist.stock.order import Order, OrderLine
+
+
+class Ordered(Protocol):
+    """What an order list is printed from: a whole plan, or a cut list."""
+
+    @property
+    def name(self) -> str: ...
+    @property
+    def units(self) -> str: ...
+    @property
+    def stock(self) -> Stock: ...
+    @property
+    def cut_plan(self) -> CutPlan: ...
+    @property
+    def order(self) -> Order: ...
+    @property
+    def alternates(self) -> tuple[Alternate, ...]: ...
+    @property
+    def round_up_um(self) -> int | None: ...
+    @property
+    def later_strings(self) -> int: ...
 
 
 @dataclass(frozen=True)
@@ -31,28 +54,28 @@ class OrderRow:
     why: tuple[str, ...]
 
 
-def order_rows(plan: Plan) -> tuple[OrderRow, ...]:
+def order_rows(plan: Ordered) -> tuple[OrderRow, ...]:
     """What is used from the cable on hand, then the order's lines, in its own order."""
     remnants = (spool for spool in plan.cut_plan.spools if spool.kind == "remnant" and spool.cuts)
-    used = tuple(_remnant(spool, plan.job.units) for spool in remnants)
-    return used + tuple(_row(line, plan.job.units) for line in plan.order.lines)
+    used = tuple(_remnant(spool, plan.units) for spool in remnants)
+    return used + tuple(_row(line, plan.units) for line in plan.order.lines)
 
 
-def assumptions(plan: Plan) -> tuple[str, ...]:
+def assumptions(plan: Ordered) -> tuple[str, ...]:
     """What the order list takes for granted: printed on top of it."""
-    job, stock = plan.job, plan.stock
-    units = job.units
+    stock, units = plan.stock, plan.units
     lines = [
         f"Prices are in {stock.currency}, as the stock file has them.",
-        sizes_text(plan),
-        f"Cut lengths are rounded up to {length_text(job.policy.round_up_um, units)}.",
+        *([sizes_text(plan)] if stock.conductors else []),
     ]
+    if plan.round_up_um is not None:
+        lines.append(f"Cut lengths are rounded up to {length_text(plan.round_up_um, units)}.")
     if stock.rules.kerf_um:
         lines.append(f"Each cut loses {length_text(stock.rules.kerf_um, units)}.")
     if stock.rules.keep_above_um is not None:
         lines.append(f"Offcuts of {length_text(stock.rules.keep_above_um, units)} and more go back to stock.")
-    if job.policy.later_strings:
-        later = job.policy.later_strings
+    if plan.later_strings:
+        later = plan.later_strings
         lines.append(
             f"Room is kept for {later} later string{'s' if later > 1 else ''}, whose cable is not ordered here."
         )
@@ -61,7 +84,7 @@ def assumptions(plan: Plan) -> tuple[str, ...]:
     return tuple(lines)
 
 
-def alternate_rows(plan: Plan) -> tuple[tuple[str, str, str], ...]:
+def alternate_rows(plan: Ordered) -> tuple[tuple[str, str, str], ...]:
     """(what instead, cost of its cable against the plan's, cable to buy) of each other way of buying."""
     return tuple(
         (a.name, "cannot be had", a.why_not)
@@ -69,7 +92,7 @@ def alternate_rows(plan: Plan) -> tuple[tuple[str, str, str], ...]:
         else (
             a.name,
             difference_text(a.difference, plan.order.currency),
-            f"{_lengths(a.bought_um, plan.job.units)} to buy",
+            f"{_lengths(a.bought_um, plan.units)} to buy",
         )
         for a in plan.alternates
     )
@@ -87,7 +110,7 @@ def difference_text(amount: Decimal | None, currency: str) -> str:
     return f"{currency} {abs(amount):.2f} {'more' if amount > 0 else 'less'}"
 
 
-def sizes_text(plan: Plan) -> str:
+def sizes_text(plan: Ordered) -> str:
     """Every conductor used in both systems, for who buys in the other one."""
     names = dict.fromkeys(spool.conductor for spool in plan.cut_plan.spools if spool.cuts)
     return "Sizes: " + "; ".join(_in_both_systems(plan.stock.conductor(name)) for name in names) + "."
@@ -104,12 +127,12 @@ def _in_both_systems(conductor: Conductor) -> str:
     return f"{conductor.size} lies " + " and ".join(words)
 
 
-def missing_text(plan: Plan) -> str:
+def missing_text(plan: Ordered) -> str:
     """What has no price, in words; "" when every price is known."""
     return "missing prices: " + ", ".join(plan.order.missing) if plan.order.missing else ""
 
 
-def total_text(plan: Plan) -> str:
+def total_text(plan: Ordered) -> str:
     """The total in words, never passing a missing price for nothing."""
     total = f"{plan.order.currency} {plan.order.total:.2f}"
     missing = len(plan.order.missing)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from cutlist.plan_types import Plan
 from cutlist.sheets.cautions import cautions_at
 from cutlist.sheets.cut_sheet import paper_of
-from cutlist.sheets.order_rows import alternate_rows, assumptions, missing_text, order_rows
+from cutlist.sheets.order_rows import Ordered, alternate_rows, assumptions, missing_text, order_rows
 from cutlist.sheets.plan_json import plan_mark
 from cutlist.sheets.rows import money_text
 from cutlist.sheets.typeset import typeset
@@ -13,15 +13,15 @@ from cutlist.sheets.typeset import typeset
 WHY_SHOWN = 6  # uses named on paper; the tables hold them all
 
 
-def order_pdf(plan: Plan, mark: str = "") -> bytes:
+def order_pdf(plan: Ordered, mark: str = "") -> bytes:
     """The order list: A4, or US Letter where the job is in inches. The same plan gives the same bytes."""
     return typeset(
         "order_sheet.typ",
         {
             "title": "Order list",
-            "job": plan.job.name,
-            "mark": mark or plan_mark(plan),
-            "paper": paper_of(plan),
+            "job": plan.name,
+            "mark": mark or (plan_mark(plan) if isinstance(plan, Plan) else ""),
+            "paper": paper_of(plan.units),
             "currency": plan.order.currency,
             "assumptions": [*assumptions(plan), *cautions_at("order")],
             "lines": [

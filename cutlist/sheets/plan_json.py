@@ -23,6 +23,7 @@ from cutlist.bank.batteries import String
 from cutlist.findings import Finding
 from cutlist.plan_types import Plan, PlannedCable
 from cutlist.stock.alternates import Alternate
+from cutlist.stock.cut_list import CutList
 from cutlist.stock.cut_plan import Cut as SpoolCut
 from cutlist.stock.cut_plan import CutPlan, GroupResult
 from cutlist.stock.order import Order
@@ -33,6 +34,7 @@ from geometry.runs import Run
 from geometry.solids import Box, Cylinder, Prism, Solid
 
 FORMAT = "evenlead plan 1"
+CUTS_FORMAT = "evenlead cuts 1"
 
 # Figures that follow from the fields and that readers of the document should not have to work out.
 DERIVED: dict[type, tuple[str, ...]] = {
@@ -88,6 +90,11 @@ def plan_dict(plan: Plan) -> dict[str, Any]:
 def plan_text(plan: Plan) -> str:
     """The document as written to plan.json: indented, with lists of plain values on one line."""
     return _layout(plan_dict(plan), "") + "\n"
+
+
+def cuts_text(cuts: CutList) -> str:
+    """The document as written to cuts.json."""
+    return _layout({"format": CUTS_FORMAT, **_object(cuts)}, "") + "\n"
 
 
 def plan_mark(plan: Plan) -> str:

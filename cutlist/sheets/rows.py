@@ -14,8 +14,10 @@ from cutlist.bank.cables import Conductor, Lug
 from cutlist.plan_types import CableEnd, Cut, Plan, PlannedCable
 from cutlist.sheets.lengths import from_m, length_text, metres_text, other_unit
 from cutlist.sheets.path_words import path_words, surplus_words
+from cutlist.stock.cut_plan import Cut as SpoolCut
 from cutlist.stock.cut_plan import SpoolUse
 from cutlist.stock.order import heat_shrink_for
+from cutlist.stock.stock_after import rest_labels, spool_key
 
 POLE_SIGNS = {"positive": "+", "negative": "−", "link": "∘"}
 NOT_KNOWN = "?"
@@ -48,6 +50,7 @@ class CutRow:
     heat_shrink: str
     fuse: str
     instead_of: str
+    remaining_um: int  # of the spool, after this cut
 
 
 @dataclass(frozen=True)
@@ -62,6 +65,7 @@ class SpoolRows:
     remains: str
     kept: bool
     end_trim_um: int
+    rest_label: str  # to write on the rest that is kept
 
 
 @dataclass(frozen=True)
@@ -100,6 +104,7 @@ def conductor_text(conductor: Conductor) -> str:
 def cut_rows(plan: Plan) -> tuple[SpoolRows, ...]:
     """Every spool with its cuts, in cutting order: as the cut plan has them, longest first."""
     cables = {cut.name: (cable, cut) for cable in plan.cables for cut in cable.cuts}
+    labels = rest_labels(plan.cut_plan, plan.stock)
     found = []
     order = 0
     for number, spool in enumerate(plan.cut_plan.spools, start=1):
@@ -107,8 +112,8 @@ def cut_rows(plan: Plan) -> tuple[SpoolRows, ...]:
         for spool_cut in spool.cuts:
             order += 1
             cable, cut = cables[spool_cut.piece]
-            cuts.append(_cut_row(plan, order, cable, cut, spool, spool_cut.instead_of))
-        found.append(_spool_rows(plan, number, spool, tuple(cuts)))
+            cuts.append(_cut_row(plan, order, cable, cut, spool, spool_cut))
+        found.append(_spool_rows(plan, number, spool, tuple(cuts), labels.get(spool_key(spool), "")))
     return tuple(found)
 
 
@@ -246,7 +251,7 @@ def fuse_text(plan: Plan, cable: PlannedCable) -> str:
     return f"{share.fuse.rating_a:g} A {share.fuse.family}, {place}"
 
 
-def _cut_row(plan: Plan, order: int, cable: PlannedCable, cut: Cut, spool: SpoolUse, instead_of: str) -> CutRow:
+def _cut_row(plan: Plan, order: int, cable: PlannedCable, cut: Cut, spool: SpoolUse, spool_cut: SpoolCut) -> CutRow:
     units = plan.job.units
     start, finish = _ends(plan, cable, cut)
     shrink = heat_shrink_for(plan.stock, plan.stock.conductor(spool.conductor).outside_diameter_m, spool.colour)
@@ -269,7 +274,8 @@ def _cut_row(plan: Plan, order: int, cable: PlannedCable, cut: Cut, spool: Spool
         angle_text(cable.lug_angle_deg) if len(cable.cuts) == 1 else "free",
         f"2 x {metres_text(shrink.per_end_m, units)}, {shrink.name}" if shrink else NOT_KNOWN,
         fuse_text(plan, cable),
-        instead_of,
+        spool_cut.instead_of,
+        spool_cut.remaining_um,
     )
 
 
@@ -294,7 +300,7 @@ def _ends(plan: Plan, cable: PlannedCable, cut: Cut) -> tuple[EndRow, EndRow]:
     return (start, holder) if cut == cable.cuts[0] else (holder, finish)
 
 
-def _spool_rows(plan: Plan, number: int, spool: SpoolUse, cuts: tuple[CutRow, ...]) -> SpoolRows:
+def _spool_rows(plan: Plan, number: int, spool: SpoolUse, cuts: tuple[CutRow, ...], rest_label: str) -> SpoolRows:
     units = plan.job.units
     return SpoolRows(
         f"{spool.kind.capitalize()} {number} of {len(plan.cut_plan.spools)}: {spool.label}"
@@ -308,4 +314,5 @@ def _spool_rows(plan: Plan, number: int, spool: SpoolUse, cuts: tuple[CutRow, ..
         length_text(spool.remains_um, units),
         spool.kept,
         spool.end_trim_um,
+        rest_label,
     )

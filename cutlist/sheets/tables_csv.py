@@ -14,7 +14,7 @@ from decimal import Decimal
 
 from cutlist.plan_types import Plan
 from cutlist.sheets.lengths import ft_in_text
-from cutlist.sheets.order_rows import missing_text, order_rows
+from cutlist.sheets.order_rows import Ordered, missing_text, order_rows
 from cutlist.sheets.rows import cut_rows, money_text
 
 CUT_HEADS = (
@@ -39,6 +39,8 @@ CUT_HEADS = (
     "heat-shrink",
     "fuse",
     "instead of",
+    "remains mm",
+    "done",
 )
 ORDER_HEADS = (
     "kind",
@@ -56,7 +58,10 @@ ORDER_HEADS = (
 
 
 def cuts_csv(plan: Plan) -> str:
-    """One cut a line, in cutting order. Millimetres are exact; feet and inches are the next 1/8 in up."""
+    """One cut a line, in cutting order. Millimetres are exact; feet and inches are the next 1/8 in up.
+
+    The column `done` is for the rigger: an x where it is cut, or the length it came out at.
+    """
     lines = [
         (
             row.order,
@@ -80,14 +85,16 @@ def cuts_csv(plan: Plan) -> str:
             row.heat_shrink,
             row.fuse,
             row.instead_of,
+            mm_exact(row.remaining_um),
+            "",
         )
         for spool in cut_rows(plan)
         for row in spool.cuts
     ]
-    return _table(CUT_HEADS, lines)
+    return table_csv(CUT_HEADS, lines)
 
 
-def order_csv(plan: Plan) -> str:
+def order_csv(plan: Ordered) -> str:
     """One thing to order a line; last the total of the known prices, with what is missing."""
     order = plan.order
     lines: list[tuple[object, ...]] = [
@@ -108,7 +115,7 @@ def order_csv(plan: Plan) -> str:
     ]
     total = money_text(order.total)
     lines.append(("total", "known prices", "", "", "", "", "", "", total, order.currency, missing_text(plan)))
-    return _table(ORDER_HEADS, lines)
+    return table_csv(ORDER_HEADS, lines)
 
 
 def mm_exact(length_um: int) -> str:
@@ -139,7 +146,7 @@ def _is_figure(cell: str) -> bool:
     return True
 
 
-def _table(heads: Sequence[str], lines: Sequence[Sequence[object]]) -> str:
+def table_csv(heads: Sequence[str], lines: Sequence[Sequence[object]]) -> str:
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\r\n")
     writer.writerow(heads)

@@ -14,9 +14,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 from xml.sax.saxutils import escape
 
-from cutlist.plan_types import Plan
 from cutlist.sheets.cautions import cautions_at
-from cutlist.sheets.order_rows import OrderRow, alternate_rows, assumptions, missing_text, order_rows
+from cutlist.sheets.order_rows import Ordered, OrderRow, alternate_rows, assumptions, missing_text, order_rows
 
 HEADS = ("What", "Order", "Unit", "Needed", "From stock", "Left over", "Unit price", "Price", "Why")
 WIDTHS = (44, 8, 16, 26, 26, 26, 12, 12, 70)
@@ -33,9 +32,9 @@ class Cell:
     formula: str = ""
 
 
-def order_xlsx(plan: Plan) -> bytes:
+def order_xlsx(plan: Ordered) -> bytes:
     """Assumptions on top, then a line for each thing, then the total. Prices are quantity times unit price, live."""
-    rows: list[list[Cell]] = [[Cell(f"Order list: {plan.job.name}", BOLD)]]
+    rows: list[list[Cell]] = [[Cell(f"Order list: {plan.name}", BOLD)]]
     rows += [[Cell(line)] for line in (*assumptions(plan), *cautions_at("order"))]
     rows.append([])
     rows.append([Cell(head, BOLD) for head in HEADS])

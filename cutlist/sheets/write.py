@@ -5,14 +5,16 @@ from __future__ import annotations
 from pathlib import Path
 
 from cutlist.plan_types import Plan
+from cutlist.sheets.cut_list import cut_list_csv, cut_list_pdf
 from cutlist.sheets.cut_sheet import cut_sheet_pdf
 from cutlist.sheets.labels import labels_pdf
 from cutlist.sheets.order_sheet import order_pdf
 from cutlist.sheets.page import plan_html
-from cutlist.sheets.plan_json import mark_of, plan_text
+from cutlist.sheets.plan_json import cuts_text, mark_of, plan_text
 from cutlist.sheets.swap import swap_in
 from cutlist.sheets.tables_csv import cuts_csv, order_csv
 from cutlist.sheets.workbook import order_xlsx
+from cutlist.stock.cut_list import CutList
 
 
 def sheet_set(plan: Plan) -> dict[str, bytes]:
@@ -49,5 +51,21 @@ def write_drawings(plan: Plan, folder: Path) -> tuple[str, ...]:
 
     files = {"drawing.dxf": plan_dxf(plan).encode()}
     files |= {name: text.encode() for name, text in view_files(plan).items()}
+    swap_in(files, folder)
+    return tuple(files)
+
+
+def write_cuts(cuts: CutList, folder: Path) -> tuple[str, ...]:
+    """Write the papers of a cut list into the folder, as write_set does; the names of the files."""
+    text = cuts_text(cuts)
+    mark = mark_of(text)
+    files = {
+        "cuts.json": text.encode(),
+        "cut-sheet.pdf": cut_list_pdf(cuts, mark),
+        "cuts.csv": cut_list_csv(cuts).encode(),
+        "order.pdf": order_pdf(cuts, mark),
+        "order.xlsx": order_xlsx(cuts),
+        "order.csv": order_csv(cuts).encode(),
+    }
     swap_in(files, folder)
     return tuple(files)

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from cutlist.bank.stock import Stock
+from cutlist.stock.alternates import Alternate
 from cutlist.stock.check import faults_in
 from cutlist.stock.cut_plan import CutPlan, Piece
 from cutlist.stock.order import CableEnd, FuseUse, Order, SundryUse, order_list
@@ -36,6 +37,9 @@ class CutList:
     order: Order
     done: tuple[str, ...] = ()
     miscut: tuple[str, ...] = ()  # names of cuts that came out in a wrong length; each is a remnant of that name
+    round_up_um: int | None = None  # lengths come rounded as they are wanted
+    later_strings: int = 0
+    alternates: tuple[Alternate, ...] = ()
 
     @property
     def pieces(self) -> tuple[Piece, ...]:

@@ -231,4 +231,3 @@ def _costed(before: CutList, after: CutList, plan: CutPlan, bought: Sequence[Spo
     extra = on_top.spent + value_before - worth(stock_after(after.cut_plan, after.stock))
     least = None if plan.gap is None else extra - plan.gap
     return Recut(after, to_buy, on_top.spent, extra, least, extra_um)
-

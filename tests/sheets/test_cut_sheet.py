@@ -19,20 +19,20 @@ from tests.sheets.conftest import HOSTILE
 CUTS = """\
 50 mm2 black Remnant 1 of 2: black end, 9400 mm
 1 2 3 5080 mm
-Offcut 5080 mm: label it and keep it.
+Offcut 5080 mm: label it black end and keep it.
 done cut tag at both ends pole, colour cut length mm ft in A: lug, strip, where B: lug, strip, where B against A shrink, fuse
-1 S1 negative − black 1465 4 ft 9 3/4 in 50 mm2 x M8 strip 22 mm, S1b negative (M8) 50 mm2 x M10 strip 22 mm, negative bus bar, stud 1 (M10) 90° clockwise 2 x 50 mm, shrink 19/6
-2 S2 negative − black 1465 4 ft 9 3/4 in 50 mm2 x M8 strip 22 mm, S2b negative (M8) 50 mm2 x M10 strip 22 mm, negative bus bar, stud 3 (M10) 90° clockwise 2 x 50 mm, shrink 19/6
-3 inverter negative − black 1390 4 ft 6 3/4 in 50 mm2 x M10 strip 22 mm, negative bus bar, stud 2 (M10) 50 mm2 x M8 strip 22 mm, inverter negative (M8) 0° 2 x 50 mm, shrink 19/6
+1 S1 negative − black 1465 4 ft 9 3/4 in leaves 7935 mm 50 mm2 x M8 strip 22 mm, S1b negative (M8) 50 mm2 x M10 strip 22 mm, negative bus bar, stud 1 (M10) 90° clockwise 2 x 50 mm, shrink 19/6
+2 S2 negative − black 1465 4 ft 9 3/4 in leaves 6470 mm 50 mm2 x M8 strip 22 mm, S2b negative (M8) 50 mm2 x M10 strip 22 mm, negative bus bar, stud 3 (M10) 90° clockwise 2 x 50 mm, shrink 19/6
+3 inverter negative − black 1390 4 ft 6 3/4 in leaves 5080 mm 50 mm2 x M10 strip 22 mm, negative bus bar, stud 2 (M10) 50 mm2 x M8 strip 22 mm, inverter negative (M8) 0° 2 x 50 mm, shrink 19/6
 50 mm2 red Remnant 2 of 2: red end, 9400 mm
 4 5 6 7 8 4360 mm
-Offcut 4360 mm: label it and keep it.
+Offcut 4360 mm: label it red end and keep it.
 done cut tag at both ends pole, colour cut length mm ft in A: lug, strip, where B: lug, strip, where B against A shrink, fuse
-4 inverter positive + red 1490 4 ft 10 3/4 in 50 mm2 x M10 strip 22 mm, positive bus bar, stud 2 (M10) 50 mm2 x M8 strip 22 mm, inverter positive (M8) 0° 2 x 50 mm, shrink 19/6
-5 S1 positive + red 1465 4 ft 9 3/4 in 50 mm2 x M8 strip 22 mm, S1a positive (M8) 50 mm2 x M10 strip 22 mm, positive bus bar, stud 1 (M10) 90° clockwise 2 x 50 mm, shrink 19/6 150 A bolt-down, at battery
-6 S2 positive + red 1465 4 ft 9 3/4 in 50 mm2 x M8 strip 22 mm, S2a positive (M8) 50 mm2 x M10 strip 22 mm, positive bus bar, stud 3 (M10) 90° clockwise 2 x 50 mm, shrink 19/6 150 A bolt-down, at battery
-7 S1 jumper ∘ red 310 1 ft 0 1/4 in 50 mm2 x M8 strip 22 mm, S1a negative (M8) 50 mm2 x M8 strip 22 mm, S1b positive (M8) 0° 2 x 50 mm, shrink 19/6
-8 S2 jumper ∘ red 310 1 ft 0 1/4 in 50 mm2 x M8 strip 22 mm, S2a negative (M8) 50 mm2 x M8 strip 22 mm, S2b positive (M8) 0° 2 x 50 mm, shrink 19/6
+4 inverter positive + red 1490 4 ft 10 3/4 in leaves 7910 mm 50 mm2 x M10 strip 22 mm, positive bus bar, stud 2 (M10) 50 mm2 x M8 strip 22 mm, inverter positive (M8) 0° 2 x 50 mm, shrink 19/6
+5 S1 positive + red 1465 4 ft 9 3/4 in leaves 6445 mm 50 mm2 x M8 strip 22 mm, S1a positive (M8) 50 mm2 x M10 strip 22 mm, positive bus bar, stud 1 (M10) 90° clockwise 2 x 50 mm, shrink 19/6 150 A bolt-down, at battery
+6 S2 positive + red 1465 4 ft 9 3/4 in leaves 4980 mm 50 mm2 x M8 strip 22 mm, S2a positive (M8) 50 mm2 x M10 strip 22 mm, positive bus bar, stud 3 (M10) 90° clockwise 2 x 50 mm, shrink 19/6 150 A bolt-down, at battery
+7 S1 jumper ∘ red 310 1 ft 0 1/4 in leaves 4670 mm 50 mm2 x M8 strip 22 mm, S1a negative (M8) 50 mm2 x M8 strip 22 mm, S1b positive (M8) 0° 2 x 50 mm, shrink 19/6
+8 S2 jumper ∘ red 310 1 ft 0 1/4 in leaves 4360 mm 50 mm2 x M8 strip 22 mm, S2a negative (M8) 50 mm2 x M8 strip 22 mm, S2b positive (M8) 0° 2 x 50 mm, shrink 19/6
 """  # noqa: E501
 
 
@@ -159,9 +159,9 @@ def test_cuts_in_inches(inch_plan):
     """Lengths worked by hand in test_tables; millimetres come up from 1463.675, 1489.075, 1390.65, 307.975."""
     text = flat(cut_sheet_pdf(inch_plan))
     for words in (
-        "1 S1 negative − black 4 ft 9 5/8 in 1464 1/0 AWG x M8 strip 7/8 in, S1b negative (M8)",
-        "3 inverter negative − black 4 ft 6 3/4 in 1391 1/0 AWG x M10 strip 7/8 in, negative bus bar, stud 2 (M10)",
-        "4 inverter positive + red 4 ft 10 5/8 in 1490 1/0 AWG x M10 strip 7/8 in, positive bus bar, stud 2 (M10)",
-        "7 S1 jumper ∘ red 1 ft 0 1/8 in 308 1/0 AWG x M8 strip 7/8 in, S1a negative (M8)",
+        "1 S1 negative − black 4 ft 9 5/8 in 1464 leaves 26 ft 0 1/2 in 1/0 AWG x M8 strip 7/8 in, S1b negative (M8)",
+        "3 inverter negative − black 4 ft 6 3/4 in 1391 leaves 16 ft 8 1/8 in 1/0 AWG x M10 strip 7/8 in, negative bus bar, stud 2 (M10)",
+        "4 inverter positive + red 4 ft 10 5/8 in 1490 leaves 25 ft 11 1/2 in 1/0 AWG x M10 strip 7/8 in, positive bus bar, stud 2 (M10)",
+        "7 S1 jumper ∘ red 1 ft 0 1/8 in 308 leaves 15 ft 4 1/8 in 1/0 AWG x M8 strip 7/8 in, S1a negative (M8)",
     ):
         assert words in text

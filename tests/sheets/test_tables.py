@@ -8,6 +8,8 @@ with two right angles. A lug on M8 holds 31 mm beyond the conductor, one on M10 
   461 eighths = 57 5/8 in.
 * Inverter positive: up 200, across sqrt(1000^2 + 80^2) = 1003.195, down 400: 1603.195 - 51.504 - 63 = 1488.691, up to
   1490 mm, or 469 eighths = 58 5/8 in. Negative 100 shorter: 1388.691, up to 1390 mm, or 438 eighths = 54 3/4 in.
+* Remainders, from 9400 without kerf or trim: black 9400 - 1465 = 7935, - 1465 = 6470, - 1390 = 5080; red 9400 - 1490 =
+  7910, - 1465 = 6445, - 1465 = 4980, - 310 = 4670, - 310 = 4360.
 * Jumpers: 3 x 140 - 51.504 - 62 = 306.496, up to 310 mm, or 97 eighths = 12 1/8 in.
 """
 
@@ -30,15 +32,15 @@ from tests.sheets.test_cut_sheet import flat
 from tests.sheets.test_page import rows
 
 CUTS_MM = """\
-cut,spool,conductor,colour,tag,cable number,cable,string,pole,cut length mm,cut length ft in,A at,A lug,A strip,B at,B lug,B strip,B against A,heat-shrink,fuse,instead of
-1,Remnant 1 of 2: black end,50 mm2,black,S1 negative,6,S1 negative,S1,negative,1465,4 ft 9 3/4 in,S1b negative (M8),50 mm2 x M8,22 mm,"negative bus bar, stud 1 (M10)",50 mm2 x M10,22 mm,90° clockwise,"2 x 50 mm, shrink 19/6",,
-2,Remnant 1 of 2: black end,50 mm2,black,S2 negative,8,S2 negative,S2,negative,1465,4 ft 9 3/4 in,S2b negative (M8),50 mm2 x M8,22 mm,"negative bus bar, stud 3 (M10)",50 mm2 x M10,22 mm,90° clockwise,"2 x 50 mm, shrink 19/6",,
-3,Remnant 1 of 2: black end,50 mm2,black,inverter negative,7,inverter negative,,negative,1390,4 ft 6 3/4 in,"negative bus bar, stud 2 (M10)",50 mm2 x M10,22 mm,inverter negative (M8),50 mm2 x M8,22 mm,0°,"2 x 50 mm, shrink 19/6",,
-4,Remnant 2 of 2: red end,50 mm2,red,inverter positive,4,inverter positive,,positive,1490,4 ft 10 3/4 in,"positive bus bar, stud 2 (M10)",50 mm2 x M10,22 mm,inverter positive (M8),50 mm2 x M8,22 mm,0°,"2 x 50 mm, shrink 19/6",,
-5,Remnant 2 of 2: red end,50 mm2,red,S1 positive,3,S1 positive,S1,positive,1465,4 ft 9 3/4 in,S1a positive (M8),50 mm2 x M8,22 mm,"positive bus bar, stud 1 (M10)",50 mm2 x M10,22 mm,90° clockwise,"2 x 50 mm, shrink 19/6","150 A bolt-down, at battery",
-6,Remnant 2 of 2: red end,50 mm2,red,S2 positive,5,S2 positive,S2,positive,1465,4 ft 9 3/4 in,S2a positive (M8),50 mm2 x M8,22 mm,"positive bus bar, stud 3 (M10)",50 mm2 x M10,22 mm,90° clockwise,"2 x 50 mm, shrink 19/6","150 A bolt-down, at battery",
-7,Remnant 2 of 2: red end,50 mm2,red,S1 jumper,1,S1 jumper,S1,link,310,1 ft 0 1/4 in,S1a negative (M8),50 mm2 x M8,22 mm,S1b positive (M8),50 mm2 x M8,22 mm,0°,"2 x 50 mm, shrink 19/6",,
-8,Remnant 2 of 2: red end,50 mm2,red,S2 jumper,2,S2 jumper,S2,link,310,1 ft 0 1/4 in,S2a negative (M8),50 mm2 x M8,22 mm,S2b positive (M8),50 mm2 x M8,22 mm,0°,"2 x 50 mm, shrink 19/6",,
+cut,spool,conductor,colour,tag,cable number,cable,string,pole,cut length mm,cut length ft in,A at,A lug,A strip,B at,B lug,B strip,B against A,heat-shrink,fuse,instead of,remains mm,done
+1,Remnant 1 of 2: black end,50 mm2,black,S1 negative,6,S1 negative,S1,negative,1465,4 ft 9 3/4 in,S1b negative (M8),50 mm2 x M8,22 mm,"negative bus bar, stud 1 (M10)",50 mm2 x M10,22 mm,90° clockwise,"2 x 50 mm, shrink 19/6",,,7935,
+2,Remnant 1 of 2: black end,50 mm2,black,S2 negative,8,S2 negative,S2,negative,1465,4 ft 9 3/4 in,S2b negative (M8),50 mm2 x M8,22 mm,"negative bus bar, stud 3 (M10)",50 mm2 x M10,22 mm,90° clockwise,"2 x 50 mm, shrink 19/6",,,6470,
+3,Remnant 1 of 2: black end,50 mm2,black,inverter negative,7,inverter negative,,negative,1390,4 ft 6 3/4 in,"negative bus bar, stud 2 (M10)",50 mm2 x M10,22 mm,inverter negative (M8),50 mm2 x M8,22 mm,0°,"2 x 50 mm, shrink 19/6",,,5080,
+4,Remnant 2 of 2: red end,50 mm2,red,inverter positive,4,inverter positive,,positive,1490,4 ft 10 3/4 in,"positive bus bar, stud 2 (M10)",50 mm2 x M10,22 mm,inverter positive (M8),50 mm2 x M8,22 mm,0°,"2 x 50 mm, shrink 19/6",,,7910,
+5,Remnant 2 of 2: red end,50 mm2,red,S1 positive,3,S1 positive,S1,positive,1465,4 ft 9 3/4 in,S1a positive (M8),50 mm2 x M8,22 mm,"positive bus bar, stud 1 (M10)",50 mm2 x M10,22 mm,90° clockwise,"2 x 50 mm, shrink 19/6","150 A bolt-down, at battery",,6445,
+6,Remnant 2 of 2: red end,50 mm2,red,S2 positive,5,S2 positive,S2,positive,1465,4 ft 9 3/4 in,S2a positive (M8),50 mm2 x M8,22 mm,"positive bus bar, stud 3 (M10)",50 mm2 x M10,22 mm,90° clockwise,"2 x 50 mm, shrink 19/6","150 A bolt-down, at battery",,4980,
+7,Remnant 2 of 2: red end,50 mm2,red,S1 jumper,1,S1 jumper,S1,link,310,1 ft 0 1/4 in,S1a negative (M8),50 mm2 x M8,22 mm,S1b positive (M8),50 mm2 x M8,22 mm,0°,"2 x 50 mm, shrink 19/6",,,4670,
+8,Remnant 2 of 2: red end,50 mm2,red,S2 jumper,2,S2 jumper,S2,link,310,1 ft 0 1/4 in,S2a negative (M8),50 mm2 x M8,22 mm,S2b positive (M8),50 mm2 x M8,22 mm,0°,"2 x 50 mm, shrink 19/6",,,4360,
 """  # noqa: E501
 
 # Lugs: 6 ends on M10, 10 on M8 of which 4 on hand; packs of 10 at ten times the price of one. Heat-shrink: 16 ends of
