@@ -141,7 +141,7 @@ def state(
         tuple(i for i, (_, conductor, colour) in enumerate(lengths) if serves(stock, cable, conductor, colour))
         for cable in cables
     )
-    order = _without_dominated(lines, sources)
+    order = _without_dominated(lines, sources, rests_count=bool(rate))
     lines = [lines[t] for t in order]
     sources = [sources[t] for t in order]
     widths = tuple(w // step_um for w in widths_um)
@@ -223,8 +223,10 @@ def _unit(costs: Sequence[Decimal], rate: Decimal, step_um: int) -> Decimal:
     return Decimal(1).scaleb(-max(0, digits))
 
 
-def _without_dominated(lines: Sequence[StockLine], sources: Sequence[Source]) -> list[int]:
+def _without_dominated(lines: Sequence[StockLine], sources: Sequence[Source], rests_count: bool) -> list[int]:
     """Indexes of the lines worth keeping: a longer one without limit that costs no more makes another superfluous.
+
+    Longer means that it holds more; where rests have a value (`rests_count`), that it is longer by the tape.
 
     Sorted so that the choice does not depend on the order of the stock file.
     """
@@ -232,7 +234,7 @@ def _without_dominated(lines: Sequence[StockLine], sources: Sequence[Source]) ->
         range(len(lines)),
         key=lambda t: (
             lines[t].family,
-            -lines[t].capacity,
+            -sources[t].length_um if rests_count else -lines[t].capacity,
             lines[t].cost,
             lines[t].available is not None,
             sources[t].labels,

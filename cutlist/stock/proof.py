@@ -24,6 +24,7 @@ from cutlist.stock.certificate import Certificate, CountLimit, Leaf
 from cutlist.stock.check import may_serve
 from cutlist.stock.cut_plan import CutPlan, GroupResult, Piece
 
+M = 1_000_000  # micrometres
 LARGEST = 2**62  # of a whole number that a table of worth may hold
 MOST_REMAINDERS = 2_000_000
 
@@ -142,8 +143,13 @@ def _case_bound(
         for label in o.labels
         if o.kind != "missing"
     }
-    items = _needed(items, named)
+    shortest = {(c.conductor, c.colour): _shortest(c, asked, stock) for c in cables}
+    room = {item: item.length_um - stock.rules.end_trim_um for item in items}
+    items = [i for i in items if (least := shortest[i.cable]) is not None and room[i] >= least]
+    steps_um = gcd(*(um + stock.rules.kerf_um for *_, um in asked))
     rate = _rate(cables, stock) if money else Decimal(0)
+    # Where rests have no value, two spools are as long as each other if they hold the same pieces.
+    items = _needed(items, named, 1 if rate else steps_um, stock.rules.kerf_um - stock.rules.end_trim_um)
     lowest: int | None = None
     for leaf in certificate.leaves:
         value = _leaf_value(leaf, certificate, asked, items, named, cables, stock, rate)
@@ -152,7 +158,7 @@ def _case_bound(
     if lowest is None:
         raise _Refused("no prices")
     costs = [_whole(item.cost / certificate.unit, "cost of a spool") for item in items]
-    steps = [] if not rate else [_whole(rate / 1_000_000 / certificate.unit, "value kept per um")]
+    steps = [] if not rate else _value_steps(items, asked, stock, _whole(rate / M / certificate.unit, "value per um"))
     reached = _next_sum(max(lowest, 0) if not rate else lowest, costs, steps)
     return fixed + reached * certificate.unit
 
@@ -177,7 +183,7 @@ def _kept(stock: Stock, conductor: str, length_um: int) -> Decimal:
     keep = stock.rules.keep_above_um
     if keep is None or length_um <= 0 or length_um < keep:
         return Decimal(0)
-    return stock.rules.value_per_m(conductor) * length_um / 1_000_000
+    return stock.rules.value_per_m(conductor) * length_um / M
 
 
 def _rate(cables: Sequence[CableStock], stock: Stock) -> Decimal:
@@ -210,7 +216,7 @@ def _items(
             items.append(_Item("remnant", remnant.label, key, remnant.length_um, cost, 1))
         for spool in cable.spools:
             if not money:
-                metres = Decimal(spool.length_um) / 1_000_000
+                metres = Decimal(spool.length_um) / M
                 items.append(_Item("spool", spool.label, key, spool.length_um, metres, spool.available))
             elif spool.price is not None:
                 kept = _kept(stock, cable.conductor, spool.length_um)
@@ -221,7 +227,7 @@ def _items(
             if money and line.price is None:
                 continue
             if money and line.price is not None:
-                longer = stock.rules.value_per_m(cable.conductor) * line.increment_um / 1_000_000
+                longer = stock.rules.value_per_m(cable.conductor) * line.increment_um / M
                 if stock.rules.keep_above_um is not None and longer > line.price:
                     raise _Refused(f'"{line.label}" costs less than what is kept is worth: buying would have no end')
             steps = max(-(-line.least_um // line.increment_um), 1)
@@ -230,7 +236,7 @@ def _items(
                 last = min(last, line.longest_um // line.increment_um)
             for n in range(steps, last + 1):
                 length_um = n * line.increment_um
-                cost = n * line.price if money and line.price is not None else Decimal(length_um) / 1_000_000
+                cost = n * line.price if money and line.price is not None else Decimal(length_um) / M
                 items.append(_Item("by length", line.label, key, length_um, cost, None))
     return items, fixed
 
@@ -252,10 +258,11 @@ def _name(item: _Item) -> tuple[str, str, tuple[str, str], int, bool]:
     return (item.kind, item.label, item.cable, item.length_um, item.paid_for)
 
 
-def _needed(items: Sequence[_Item], named: Mapping[Any, int]) -> list[_Item]:
+def _needed(items: Sequence[_Item], named: Mapping[Any, int], steps_um: int, more_um: int) -> list[_Item]:
     """Leaves out what no plan needs: unlimited spools beside one at least as long, unlimited, that costs no more."""
     # of quite equal ones, the one that has a name in the certificate stays
-    order = sorted(items, key=lambda i: (i.cable, -i.length_um, i.cost, _name(i) not in named, _name(i)))
+    sizes = {i: (i.length_um + more_um) // steps_um for i in items}
+    order = sorted(items, key=lambda i: (i.cable, -sizes[i], i.cost, _name(i) not in named, _name(i)))
     kept: list[_Item] = []
     cheapest: dict[tuple[str, str], Decimal] = {}
     for item in order:
@@ -265,6 +272,22 @@ def _needed(items: Sequence[_Item], named: Mapping[Any, int]) -> list[_Item]:
             cheapest[item.cable] = item.cost
         kept.append(item)
     return kept
+
+
+def _shortest(cable: CableStock, asked: Mapping[tuple[str, str, int], int], stock: Stock) -> int | None:
+    """The shortest piece that may be cut from this cable."""
+    return min(
+        (um for *key, um in asked if may_serve((cable.conductor, cable.colour), (key[0], key[1]), stock)), default=None
+    )
+
+
+def _value_steps(
+    items: Sequence[_Item], asked: Mapping[tuple[str, str, int], int], stock: Stock, per_um: int
+) -> list[int]:
+    """Every value of a kept rest is made of these: a whole spool's, less those of pieces with their kerfs."""
+    rules = stock.rules
+    steps = [per_um * (um + rules.kerf_um) for *_, um in asked]
+    return steps + [per_um * (item.length_um - rules.end_trim_um) for item in items]
 
 
 def _whole(amount: Decimal, what: str) -> int:
@@ -295,7 +318,7 @@ def _leaf_value(
     value = sum(price[kind] * n for kind, n in asked.items())
     for limit, limit_price in zip(leaf.limits, leaf.limit_prices, strict=True):
         value += limit_price * (limit.count if limit.at_least else -limit.count)
-    per_um = _whole(rate / 1_000_000 / certificate.unit * leaf.scale, "value kept per um")
+    per_um = _whole(rate / M / certificate.unit * leaf.scale, "value kept per um")
     for cable in cables:
         own = [item for item in items if item.cable == (cable.conductor, cable.colour)]
         kinds = {kind: n for kind, n in asked.items() if may_serve((cable.conductor, cable.colour), kind[:2], stock)}
