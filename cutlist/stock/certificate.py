@@ -57,6 +57,9 @@ class Certificate:
     `searched`: the bound is higher than the prices prove; an exhaustive search found no cheaper plan. That search is
     its solver's word: it cannot be replayed with a pocket calculator as the prices can.
 
+    `tried`: the group is so small that every way to share its pieces among spools was tried, as whoever checks does
+    again.
+
     `unit`: worth of one cost unit, in money or metres. `kinds`: (conductor, colour, um) of each piece type, in
     the order of the prices; `offers`: the stock lines, likewise. `tiers`: which price break is used, for each spool
     that has some.
@@ -65,6 +68,7 @@ class Certificate:
     bound: int
     leaves: tuple[Leaf, ...]
     searched: bool = False
+    tried: bool = False
     unit: Decimal = Decimal(1)
     kinds: tuple[tuple[str, str, int], ...] = ()
     offers: tuple[Offered, ...] = ()

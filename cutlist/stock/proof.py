@@ -23,6 +23,7 @@ from cutlist.bank.stock import CableStock, Spool, Stock
 from cutlist.stock.certificate import Certificate, CountLimit, Leaf
 from cutlist.stock.check import may_serve
 from cutlist.stock.cut_plan import CutPlan, GroupResult, Piece
+from cutlist.stock.proof_by_trying import Asked, Offer, least_by_trying
 
 M = 1_000_000  # micrometres
 LARGEST = 2**62  # of a whole number that a table of worth may hold
@@ -150,6 +151,8 @@ def _case_bound(
     rate = _rate(cables, stock) if money else Decimal(0)
     # Where rests have no value, two spools are as long as each other if they hold the same pieces.
     items = _needed(items, named, 1 if rate else steps_um, stock.rules.kerf_um - stock.rules.end_trim_um)
+    if certificate.tried:
+        return fixed + _tried(certificate, asked, items, stock, rate) * certificate.unit
     lowest: int | None = None
     for leaf in certificate.leaves:
         value = _leaf_value(leaf, certificate, asked, items, named, cables, stock, rate)
@@ -161,6 +164,41 @@ def _case_bound(
     steps = [] if not rate else _value_steps(items, asked, stock, _whole(rate / M / certificate.unit, "value per um"))
     reached = _next_sum(max(lowest, 0) if not rate else lowest, costs, steps)
     return fixed + reached * certificate.unit
+
+
+def _tried(
+    certificate: Certificate,
+    asked: Mapping[tuple[str, str, int], int],
+    items: Sequence[_Item],
+    stock: Stock,
+    rate: Decimal,
+) -> int:
+    """The least cost of a small group, in cost units, by trying everything once more."""
+    rules = stock.rules
+    kinds = list(asked)
+    offers = [
+        Offer(
+            _whole(item.cost / certificate.unit, "cost of a spool"),
+            item.length_um - rules.end_trim_um + rules.kerf_um,
+            item.there,
+            tuple(i for i, kind in enumerate(kinds) if may_serve(item.cable, kind[:2], stock)),
+        )
+        for item in items
+    ]
+    pieces = Asked(
+        tuple(um + rules.kerf_um for *_, um in kinds),
+        tuple(asked.values()),
+        rules.kerf_um,
+        rules.keep_above_um,
+        _whole(rate / M / certificate.unit, "value kept per um"),
+    )
+    try:
+        least = least_by_trying(pieces, offers)
+    except ValueError as error:
+        raise _Refused(f"said to have been tried: {error}") from None
+    if least is None:
+        raise _Refused("no plan at all from this stock")
+    return least
 
 
 def _refuse_gaps(leaves: Sequence[Leaf], depth: int) -> None:

@@ -18,9 +18,11 @@ from cutlist.stock.first_fit import first_fit
 from cutlist.stock.listing import list_patterns
 from cutlist.stock.problem import Cuts, Pattern, Problem
 from cutlist.stock.slots import search_slots
+from cutlist.stock.tried import small, try_all
 from cutlist.stock.whole_numbers import choose
 
 FINE_UNITS = 200_000  # of length in the longest spool: more, and the knapsack table is slow to fill
+FEW_PIECES = 60  # that a search over slots may well bring to an end
 SHORT_LIST, LONG_LIST = 1_500, 15_000  # ways of cutting
 
 
@@ -53,6 +55,7 @@ class _Search:
         self.nothing = Leaf((), 1, (0,) * len(problem.widths), (0,) * len(problem.lines), ())
         self.leaves: tuple[Leaf, ...] = (self.nothing,)
         self.searched = False
+        self.tried = False
         self.patterns: list[Pattern] = []
 
     @property
@@ -72,8 +75,13 @@ class _Search:
     def run(self) -> None:
         problem = self.problem
         self.best = first_fit(problem)
-        if self.cost == 0:
+        if self.cost == 0 and not problem.keep_rate:
             return
+        if small(problem):
+            tried = try_all(problem, self.deadline)
+            if tried is not None:
+                self.best, self.bound, self.tried = tried, tried.cost(problem), True
+                return
         if self.best is not None and max(line.capacity for line in problem.lines) > FINE_UNITS:
             # feet, eighths and millimetres together have so fine a common unit that pricing takes long: search first
             self._slots(self.deadline.part(0.5))
@@ -84,9 +92,12 @@ class _Search:
         if not self.done and len(problem.lines) == 1:
             self._listed(SHORT_LIST)
         if not self.done and len(problem.lines) > 1:
-            self._cases(self.deadline.part(0.8))
-        if not self.done and len(problem.lines) > 1:
-            self._slots(self.deadline)
+            few = problem.total_pieces <= FEW_PIECES
+            self._cases(self.deadline.part(0.6, 3.0) if few else self.deadline.part(0.8))
+            if not self.done:
+                self._slots(self.deadline.part(0.8) if few else self.deadline)
+            if not self.done and few:
+                self._cases(self.deadline)
         for skip in range(1, 9):
             if not self.done:
                 self._dive(skip, self.deadline)
@@ -152,7 +163,9 @@ class _Search:
         listed = any(leaf.listed is not None for leaf in self.leaves)
         how = "not proved"
         if cost is not None and cost <= self.bound:
-            if cost == 0:
+            if self.tried:
+                how = "every way to share the pieces among spools was tried"
+            elif cost == 0:
                 how = "costs nothing"
             elif self.searched:
                 how = "every other plan was searched (CP-SAT)"
@@ -162,4 +175,4 @@ class _Search:
                 how = f"prices of the pieces in each of {len(self.leaves)} cases by numbers of spools"
             else:
                 how = "prices of the pieces add up to the cost"
-        return Solution(self.best, cost, Certificate(self.bound, self.leaves, self.searched or listed), how)
+        return Solution(self.best, cost, Certificate(self.bound, self.leaves, self.searched or listed, self.tried), how)

@@ -32,9 +32,11 @@ TWO_A_METRE = shop(spools=[(1000, "10", None)])  # by hand: two pieces a spool, 
 
 
 def proved_plan() -> CutPlan:
+    """The plan with a proof by hand: two pieces a spool of 10, so a piece is worth 5 (5000 in thousandths)."""
     plan = cut(PIECES, TWO_A_METRE)
     assert (plan.cost, plan.proved) == (20, True)
-    return plan
+    by_hand = Leaf((), 1000, (5000,), (0,), ())
+    return with_certificate(plan, lambda c: replace(c, tried=False, leaves=(by_hand,)))
 
 
 def test_prices_that_add_up_are_accepted():
@@ -71,6 +73,16 @@ def test_negative_prices_are_refused():
 def test_a_price_for_a_spool_that_is_never_short_is_refused():
     wrong = with_leaf(proved_plan(), lambda leaf: replace(leaf, line_prices=(1,)))
     assert "and is not" in faults_in_proof(wrong, PIECES, TWO_A_METRE)[0]
+
+
+def test_what_was_tried_is_tried_again():
+    plan = cut(PIECES, TWO_A_METRE)
+    assert plan.groups[0].certificates[0].tried
+    assert check_proof(plan, PIECES, TWO_A_METRE)[0].checked
+    claimed = replace(plan, groups=(replace(plan.groups[0], least_cost=Decimal(21), cost=Decimal(21)),))
+    assert "20, not 21" in faults_in_proof(claimed, PIECES, TWO_A_METRE)[0]
+    # a cheaper remnant in the stock file: by hand, two pieces from it, and one spool for the others
+    assert "10, not 20" in faults_in_proof(plan, PIECES, shop([1000], spools=[(1000, "10", None)]))[0]
 
 
 def test_no_case_may_be_left_out():
