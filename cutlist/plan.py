@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from cutlist.bank.job import Job
 from cutlist.bank.stock import Stock
 from cutlist.electrics.bank_solution import bank_findings, solve_states
+from cutlist.electrics.power_loads import power_findings
 from cutlist.electrics.protection import protect
 from cutlist.layout.cable_ends import cable_tasks
 from cutlist.plan_types import Infeasible, Plan
@@ -42,6 +43,7 @@ def make_plan(
     if isinstance(built, Infeasible):
         return built
 
+    job = built.job
     progress("solving the network")
     protection = protect(job, stock, built.specs)
     solutions = solve_states(job, built.specs, fuses=protection.string_fuses)
@@ -68,6 +70,7 @@ def make_plan(
     findings = (
         *bank_findings(job, built.specs, solutions, protection.string_fuses),
         *protection.findings,
+        *power_findings(job),
         *equality_findings(equality),
         *built.sizing.findings,
         *layout_findings(job, stock, built.space, built.laid, cables, bars),

@@ -72,6 +72,8 @@ class Load:
     continuous_a: float
     surge: Surge | None = None
     charger: bool = False  # its current flows into the bank
+    power_w: float | None = None  # what it draws whatever its voltage; None: `continuous_a` is its own figure
+    lowest_v: float | None = None  # of a power: where it switches off; `continuous_a` is then its current there
 
 
 @dataclass(frozen=True)

@@ -17,6 +17,7 @@ LEAST_REST, MOST_REST = 0.8, 1.35  # rest voltage as a share of the nominal
 def bank_faults(site: SitePart, bank: BankPart, power: PowerPart, page: Page) -> None:
     _batteries_plausible(bank, page)
     _strings_match(bank, page)
+    _lowest_voltages(bank, power, page)
     _studs_enough(bank, power, page)
     _all_joined(power, page)
     _one_name_one_solid(site, bank, power, page)
@@ -47,6 +48,17 @@ def _batteries_plausible(bank: BankPart, page: Page) -> None:
                 f"{kind.voltage_v:g} V nominal",
                 "look at `rest voltage` and `voltage` of the type",
             )
+
+
+def _lowest_voltages(bank: BankPart, power: PowerPart, page: Page) -> None:
+    """A load switches off somewhere between half the bank's voltage and its resting one."""
+    if not bank.strings:
+        return
+    low_v, high_v = bank.strings[0].voltage_v / 2, bank.strings[0].emf_v
+    for load in power.loads:
+        if load.lowest_v is not None and not low_v <= load.lowest_v <= high_v:
+            message = f"{load.lowest_v:g} V is no lowest voltage of a load on a bank of {bank.strings[0].voltage_v:g} V"
+            page.fault(power.lowest_marks[load.name], message, f"give one from {low_v:g} to {high_v:g} V")
 
 
 def _strings_match(bank: BankPart, page: Page) -> None:

@@ -22,6 +22,7 @@ class PowerPart:
     feeders: list[Feeder] = field(default_factory=list)
     bar_marks: dict[str, Mark] = field(default_factory=dict)
     load_marks: dict[str, Mark] = field(default_factory=dict)
+    lowest_marks: dict[str, Mark] = field(default_factory=dict)  # of loads that give a lowest voltage
     device_marks: dict[str, Mark] = field(default_factory=dict)
     feeder_marks: dict[str, Mark] = field(default_factory=dict)
     place_marks: dict[str, list[Mark]] = field(default_factory=dict)  # of a bar's places, in order
@@ -43,6 +44,8 @@ def build_power(job: Record, points: Points, site: SitePart, page: Page) -> Powe
             part.devices.append(device)
     for name, record in unique(job.get("loads", ()), "load", page).items():
         part.load_marks[name] = record.at("name")
+        if record["lowest voltage"] is not None:
+            part.lowest_marks[name] = record.at("lowest voltage")
         load = _load(name, record, points, page)
         if load is not None:
             part.loads.append(load)
@@ -147,9 +150,18 @@ def _load(name: str, record: Record, points: Points, page: Page) -> Load | None:
     if not record.sound or ends[0] is None or ends[1] is None or (surge is not None and not surge.sound):
         return None
     short = None if surge is None else Surge(float(surge["current"]), float(surge["for"]))
-    if short is not None and short.current_a < float(record["continuous"]):
+    power_w, lowest_v = _float(record["power"]), _float(record["lowest voltage"])
+    if power_w is None and lowest_v is not None:
+        page.fault(
+            record.at("lowest voltage"), "a current is the same at every voltage", "take it out, or give a power"
+        )
+    if power_w is not None and record.get("charger", False):
+        page.fault(record.at("power"), "a charger gives a current", "write continuous: and its current")
+    # without a lowest voltage the current follows from the whole bank: the plan settles it
+    continuous_a = _float(record["continuous"]) or (power_w / lowest_v if power_w and lowest_v else 0.0)
+    if short is not None and short.current_a < continuous_a:
         page.fault(record.at("surge"), "the surge is less than the continuous current", "look whether they are swapped")
-    return Load(name, ends[0], ends[1], float(record["continuous"]), short, bool(record.get("charger", False)))
+    return Load(name, ends[0], ends[1], continuous_a, short, bool(record.get("charger", False)), power_w, lowest_v)
 
 
 def _feeder(name: str, record: Record, part: PowerPart, poles: Mapping[str, str | None], page: Page) -> Feeder | None:

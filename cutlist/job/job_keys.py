@@ -27,6 +27,7 @@ from cutlist.job.units import (
     CURRENT,
     LENGTH,
     MELTING,
+    POWER,
     RESISTANCE,
     SHARE,
     TEMPERATURE,
@@ -215,12 +216,19 @@ LOAD = Keys(
     "a load",
     (
         Key("name", NAME, "name", needed=True),
-        Key("continuous", Quantity(CURRENT), "continuous current", needed=True),
+        Key("continuous", Quantity(CURRENT), "continuous current"),
+        Key("power", Quantity(POWER, above_zero=True), "instead of a current: what it draws, whatever its voltage"),
+        Key(
+            "lowest voltage",
+            Quantity(VOLTAGE, above_zero=True),
+            "of a power: where it switches off, and takes most current; else as the full bank settles",
+        ),
         Key("surge", SURGE, "short-time current"),
         Key("positive", TERMINAL_OR_POINT, "its positive terminal", needed=True),
         Key("negative", TERMINAL_OR_POINT, "its negative terminal", needed=True),
         Key("charger", YesNo(), "yes: its current flows into the bank"),
     ),
+    one_of=(("continuous", "power"),),
 )
 FEEDER = Keys(
     "a feeder",

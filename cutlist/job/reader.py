@@ -8,6 +8,7 @@ from pathlib import Path
 from cutlist.bank.batteries import Terminal
 from cutlist.bank.job import Job
 from cutlist.bank.stock import Stock
+from cutlist.electrics.power_loads import guessed_power
 from cutlist.job.bank_rules import bank_faults
 from cutlist.job.build_bank import Points, UnreadPoints, build_bank, terminal
 from cutlist.job.build_job import build_colours, build_limits, build_policy, colour_faults
@@ -92,7 +93,7 @@ def _build(record: Record, points: Points, stock: Stock | None, page: Page) -> J
     bank_faults(site, bank, power, page)
     if page.faults or limits is None:
         return None
-    return Job(
+    job = Job(
         name=record["name"],
         units=record.get("units", "mm"),
         ambient_c=float(record["ambient"]),
@@ -109,6 +110,7 @@ def _build(record: Record, points: Points, stock: Stock | None, page: Page) -> J
         colours=colours,
         notes=record.get("notes", ()),
     )
+    return guessed_power(job)
 
 
 def _coordinate_unit(root: Node) -> str:

@@ -57,6 +57,7 @@ LENGTH = Dimension(
 )
 VOLTAGE = _dimension("voltage", "V", "V", "V or mV", 10_000, V=1, mV=Fraction(1, 1000), kV=1000)
 CURRENT = _dimension("current", "A", "A", "A or kA", 1_000_000, A=1, mA=Fraction(1, 1000), kA=1000)
+POWER = _dimension("power", "W", "W", "W or kW", 10_000_000, W=1, kW=1000)
 CHARGE = _dimension("capacity", "A*hour", "Ah", "Ah", 1_000_000, Ah=1, mAh=Fraction(1, 1000), kAh=1000)
 RESISTANCE = Dimension(
     "resistance",

@@ -10,6 +10,7 @@ from cutlist.bank.cables import Conductor, Fuse
 from cutlist.bank.job import Job
 from cutlist.bank.stock import Stock
 from cutlist.electrics.policies import matched
+from cutlist.electrics.power_loads import at_power
 from cutlist.electrics.protection import protect
 from cutlist.electrics.sizing import Combination, Sizing, size
 from cutlist.electrics.warmth import ampacity_of
@@ -32,6 +33,7 @@ Progress = Callable[[str], None]
 
 @dataclass(frozen=True)
 class Built:
+    job: Job  # with the current of loads of constant power
     places: Mapping[str, BarPlace]
     space: Space
     cables: tuple[Joined, ...]
@@ -74,14 +76,19 @@ def build(
         lengths_m = {name: length.developed_m for name, length in laid.lengths.items()}
         specs = cable_specs(job, cables, conductors, lengths_m, {run.name: run.curve for run in laid.laid})
         progress("sizing conductors")
+        fuses = _fuses(job, stock, specs)
+        try:
+            job = at_power(job, specs, fuses=fuses)
+        except ValueError as fault:
+            return Infeasible("loads", str(fault), "", 0.0)
         # what is judged last is what is built: on the last round nothing else may be chosen
         judged = [chosen] if left == 1 else None
-        again = size(job, stock, specs, fuses=_fuses(job, stock, specs), allowed=_allowed(held, floor, judged))
+        again = size(job, stock, specs, fuses=fuses, allowed=_allowed(held, floor, judged))
         if chosen_combination(again) == chosen:
             break
         floor, sizing = chosen_combination(again), again
     too_hot = _too_hot(job, specs)
-    return too_hot or Built(places, space, cables, conductors, laid, specs, again)
+    return too_hot or Built(job, places, space, cables, conductors, laid, specs, again)
 
 
 def _allowed(

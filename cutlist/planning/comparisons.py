@@ -24,7 +24,7 @@ def compare_job(job: Job, stock: Stock, progress: Progress) -> tuple[Compared, .
     if isinstance(built, Infeasible):
         return built
     progress("comparing")
-    return comparisons(job, stock, built, protect(job, stock, built.specs).string_fuses)
+    return comparisons(built.job, stock, built, protect(built.job, stock, built.specs).string_fuses)
 
 
 def comparisons(job: Job, stock: Stock, built: Built, fuses: Mapping[str, Fuse]) -> tuple[Compared, ...]:

@@ -50,6 +50,7 @@ def ask(job: Job, stock: Stock, questions: Questions, progress: Progress) -> Wha
     built, _ = best_build(job, stock, cable_tasks(job), progress)
     if isinstance(built, Infeasible):
         return built
+    job = built.job
     progress("answering")
     fuses = protect(job, stock, built.specs).string_fuses
     return answers(job, built.specs, fuses, questions) if questions.any else usual_answers(job, built.specs, fuses, ())

@@ -128,6 +128,15 @@ def test_face_devices_loads_and_notes(tmp_path: Path) -> None:
     load = job.loads[0]
     assert load.surge is not None
     assert (load.continuous_a, load.surge.current_a, load.surge.duration_s) == (60, 110, 5)
+
+
+def test_a_load_of_constant_power(tmp_path: Path) -> None:
+    """2.4 kW: at 20 V 120 A, where it switches off; else at 24 V nominal 100 A until the bank is solved."""
+    given = "    continuous: 60 A\n    surge: {current: 110 A, for: 5 s}"
+    job, _ = sound(tmp_path, ((given, "    power: 2.4 kW\n    lowest voltage: 20 V"),))
+    assert (job.loads[0].power_w, job.loads[0].lowest_v, job.loads[0].continuous_a) == (2400, 20, 120)
+    job, _ = sound(tmp_path, ((given, "    power: 2400 W"),))
+    assert (job.loads[0].lowest_v, job.loads[0].continuous_a) == (None, pytest.approx(100))
     assert [(f.start, f.finish) for f in job.feeders[:2]] == [
         (("bus bar", "positive bus bar"), ("device source side", "main fuse")),
         (("device load side", "main fuse"), ("load positive", "inverter")),
@@ -216,6 +225,9 @@ def test_stock_that_contradicts_itself(edit: Edit, says: str, tmp_path: Path) ->
         (("string fuse: at battery", "string fuse: in line"), "needs its distance"),
         (("round up: 5 mm", "round up: 1/16 in"), "not a whole number"),
         (("surge: {current: 110 A", "surge: {current: 10 A"), "less than the continuous"),
+        (("    continuous: 60 A", "    power: 900 W\n    continuous: 60 A"), "power"),
+        (("    continuous: 60 A", "    continuous: 60 A\n    lowest voltage: 10 V"), "the same at every voltage"),
+        (("    continuous: 60 A", "    power: 900 W\n    lowest voltage: 3 V"), "is no lowest voltage of a load"),
         (("    on: [end wall]\n", "    at: {centre: [1750, 310, 560], along: +y, out: +y}\n"), "not at right angles"),
         (("    on: [end wall]\n", "    at: {centre: [1750, 310, 560], along: any, out: -x}\n"), "not one direction"),
         (("    on: [end wall]\n", "    at: {centre: [1790, 310, 560], along: +y, out: -x}\n"), "stud 1 lies inside"),
