@@ -128,6 +128,11 @@ def test_face_devices_loads_and_notes(tmp_path: Path) -> None:
     load = job.loads[0]
     assert load.surge is not None
     assert (load.continuous_a, load.surge.current_a, load.surge.duration_s) == (60, 110, 5)
+    assert [(f.start, f.finish) for f in job.feeders[:2]] == [
+        (("bus bar", "positive bus bar"), ("device source side", "main fuse")),
+        (("device load side", "main fuse"), ("load positive", "inverter")),
+    ]
+    assert job.notes == ("first", "second")
 
 
 def test_a_load_of_constant_power(tmp_path: Path) -> None:
@@ -137,11 +142,6 @@ def test_a_load_of_constant_power(tmp_path: Path) -> None:
     assert (job.loads[0].power_w, job.loads[0].lowest_v, job.loads[0].continuous_a) == (2400, 20, 120)
     job, _ = sound(tmp_path, ((given, "    power: 2400 W"),))
     assert (job.loads[0].lowest_v, job.loads[0].continuous_a) == (None, pytest.approx(100))
-    assert [(f.start, f.finish) for f in job.feeders[:2]] == [
-        (("bus bar", "positive bus bar"), ("device source side", "main fuse")),
-        (("device load side", "main fuse"), ("load positive", "inverter")),
-    ]
-    assert job.notes == ("first", "second")
 
 
 def test_stock(tmp_path: Path) -> None:
