@@ -37,15 +37,27 @@ def _to_triangles(corners: Numbers, points: Numbers) -> Numbers:
     nearest = np.empty(len(points))
     for i in range(0, len(points), TOGETHER):
         chunk = points[i : i + TOGETHER]
-        to_box = np.zeros((len(chunk), len(corners)))
-        for axis in range(3):
-            p = chunk[:, axis, None]
-            to_box += np.maximum(np.maximum(low[:, axis] - p, p - high[:, axis]), 0.0) ** 2
-        best = _to_each(corners[to_box.argmin(axis=1)], chunk)
+        # first for all of them at once, from their middle: no point is further from it than `wide`
+        middle = (chunk.min(axis=0) + chunk.max(axis=0))[None] / 2
+        wide = float(np.sqrt(((chunk - middle) ** 2).sum(axis=1)).max())
+        from_middle = np.sqrt(_to_boxes(low, high, middle)[0])
+        closest = int(from_middle.argmin())
+        some = np.flatnonzero(from_middle <= _to_each(corners[closest][None], middle)[0] + 2 * wide)
+        to_box = _to_boxes(low[some], high[some], chunk)
+        best = _to_each(corners[some[to_box.argmin(axis=1)]], chunk)
         near, which = np.nonzero(to_box < (best**2)[:, None])
-        np.minimum.at(best, near, _to_each(corners[which], chunk[near]))
+        np.minimum.at(best, near, _to_each(corners[some[which]], chunk[near]))
         nearest[i : i + TOGETHER] = best
     return nearest
+
+
+def _to_boxes(low: Numbers, high: Numbers, points: Numbers) -> Numbers:
+    """(n, m) squares of the distances from points to boxes."""
+    square = np.zeros((len(points), len(low)))
+    for axis in range(3):
+        p = points[:, axis, None]
+        square += np.maximum(np.maximum(low[:, axis] - p, p - high[:, axis]), 0.0) ** 2
+    return square
 
 
 def _to_each(corners: Numbers, points: Numbers) -> Numbers:
@@ -73,10 +85,13 @@ def _within(corners: Numbers, points: Numbers) -> NDArray[np.bool_]:
     low, high = drawn.min(axis=1), drawn.max(axis=1)
     inside = np.zeros(len(points), dtype=bool)
     for i in range(0, len(points), TOGETHER):
-        p = seen[i : i + TOGETHER, None, :]
-        beyond = (low[:, :2] <= p[..., :2]) & (p[..., :2] <= high[:, :2])
-        which, facet = np.nonzero(beyond.all(axis=2) & (high[:, 2] > p[..., 2]))
-        t, q = drawn[facet], seen[i : i + TOGETHER][which]
+        chunk = seen[i : i + TOGETHER]
+        over_any = (low[:, :2] <= chunk[:, :2].max(axis=0)) & (chunk[:, :2].min(axis=0) <= high[:, :2])
+        some = np.flatnonzero(over_any.all(axis=1) & (high[:, 2] > chunk[:, 2].min()))
+        p = chunk[:, None, :2]
+        over_each = (low[some, :2] <= p) & (p <= high[some, :2])
+        which, facet = np.nonzero(over_each.all(axis=2) & (high[some, 2] > chunk[:, None, 2]))
+        t, q = drawn[some[facet]], chunk[which]
         areas = []
         for one, two in ((1, 2), (2, 0), (0, 1)):
             a, b = t[:, one] - q, t[:, two] - q
@@ -86,5 +101,5 @@ def _within(corners: Numbers, points: Numbers) -> NDArray[np.bool_]:
         over = (shares * np.sign(whole) >= 0).all(axis=0) & (whole != 0)
         height = (shares * t[:, :, 2].T).sum(axis=0) / np.where(whole == 0, 1.0, whole)
         passes = np.where(over & (height > q[:, 2]), np.sign(whole), 0.0)
-        inside[i : i + TOGETHER] = np.bincount(which, passes, minlength=p.shape[0]) > 0.5
+        inside[i : i + TOGETHER] = np.bincount(which, passes, minlength=len(chunk)) > 0.5
     return inside
