@@ -458,6 +458,122 @@ static PyObject *blocked(PyObject *self, PyObject *args)
     return result;
 }
 
+/* From the centreline to a solid's true surface; to the compartments' walls from within. */
+static double surface_gap(const Scene *s, int64_t i, const double *p)
+{
+    if (s->kind[i] != ROOMS)
+        return fabs(distance(s, i, p) + s->keep_off[i]);
+    double deep = -INFINITY;
+    for (int64_t j = s->solids; j < s->total; j++) {
+        double inside = -distance(s, j, p) - s->keep_off[j];
+        if (!(inside <= deep))
+            deep = inside;
+    }
+    return fabs(deep);
+}
+
+/* Marched by what the distance allows: from a place with a gap of 90 mm nothing comes within 40 mm for 50 mm. */
+static void bare_segment(const Scene *s, const double *start, const double *end, const int64_t *near, Py_ssize_t nears,
+                         double reach, double *out)
+{
+    enum { SHORTEST_UM = 1000 };
+    double way[3], length = 0;
+    for (int c = 0; c < 3; c++) {
+        way[c] = end[c] - start[c];
+        length += way[c] * way[c];
+    }
+    length = sqrt(length);
+    double head = INFINITY, inside = 0, held = 0, least_step = SHORTEST_UM * 1e-6;
+    for (double along = 0; nears; ) {
+        double share = length > 0 ? along / length : 0, gap = INFINITY;
+        double p[3] = {start[0] + share * way[0], start[1] + share * way[1], start[2] + share * way[2]};
+        for (Py_ssize_t j = 0; j < nears; j++) {
+            double found = surface_gap(s, near[j], p);
+            if (found < gap)
+                gap = found;
+        }
+        if (gap <= reach) {
+            if (!isfinite(head))
+                head = along;
+            else if (along - held > inside)
+                inside = along - held;
+        }
+        double step = fabs(gap - reach);
+        step = step > least_step ? step : least_step;
+        if (gap <= reach) {
+            /* it stays within reach for as long as it has reach to spare */
+            held = along + (reach - gap);
+            held = held < length ? held : length;
+        }
+        if (!(along < length))
+            break;
+        along = along + step < length ? along + step : length;
+    }
+    out[0] = head;
+    out[1] = inside;
+    out[2] = isfinite(head) ? length - held : INFINITY;
+}
+
+/* bare(scene, starts (n, 3), ends (n, 3), which (k), reach, out (n, 3)): of each segment what lies before the first
+   place within reach of a surface, the longest stretch between two such places, and what lies behind the last. */
+static PyObject *bare(PyObject *self, PyObject *args)
+{
+    PyObject *capsule, *starts_, *ends_, *which_, *out_, *result = NULL;
+    double reach;
+    Py_buffer sv, ev, wv, ov;
+    if (!PyArg_ParseTuple(args, "OOOOdO", &capsule, &starts_, &ends_, &which_, &reach, &out_))
+        return NULL;
+    Scene *s = scene_of(capsule);
+    if (!s)
+        return NULL;
+    if (!(reach >= 0 && reach < 1e6)) {
+        PyErr_SetString(PyExc_ValueError, "reach: a length is wanted");
+        return NULL;
+    }
+    Py_ssize_t n;
+    double *starts = places(starts_, &sv, &n, "starts");
+    if (!starts)
+        return NULL;
+    double *ends = items(ends_, &ev, 'd', 3 * n, 0, "ends");
+    if (ends) {
+        int sound = 1;
+        for (Py_ssize_t i = 0; i < 3 * n; i++)
+            sound = sound && fabs(starts[i]) < 1e6 && fabs(ends[i]) < 1e6;
+        if (!sound)
+            PyErr_SetString(PyExc_ValueError, "segments have numbers that cannot be");
+        int64_t *which = sound ? items(which_, &wv, 'l', -1, 0, "which") : NULL;
+        if (which) {
+            Py_ssize_t k = wv.len / 8;
+            double *out = known(s, which, k) ? items(out_, &ov, 'd', 3 * n, 1, "out") : NULL;
+            if (out) {
+                int64_t *near = malloc(sizeof(int64_t) * (size_t)(k + 1));
+                if (near) {
+                    Py_BEGIN_ALLOW_THREADS;
+                    for (Py_ssize_t i = 0; i < n; i++) {
+                        Py_ssize_t nears = 0;
+                        for (Py_ssize_t j = 0; j < k; j++) {
+                            double off = reach - s->keep_off[which[j]] + 1e-9;
+                            if (segment_blocked(s, which[j], starts + 3 * i, ends + 3 * i, off, 0))
+                                near[nears++] = which[j];
+                        }
+                        bare_segment(s, starts + 3 * i, ends + 3 * i, near, nears, reach, out + 3 * i);
+                    }
+                    Py_END_ALLOW_THREADS;
+                    free(near);
+                    result = Py_NewRef(Py_None);
+                }
+                else
+                    PyErr_NoMemory();
+                PyBuffer_Release(&ov);
+            }
+            PyBuffer_Release(&wv);
+        }
+        PyBuffer_Release(&ev);
+    }
+    PyBuffer_Release(&sv);
+    return result;
+}
+
 /* near(low (k, 3), high (k, 3), reach (k), points (n, 3), out (k) bytes): whose bounding box lies within its reach of
    any of the points. */
 static PyObject *near_boxes(PyObject *self, PyObject *args)
@@ -1067,6 +1183,7 @@ static PyMethodDef methods[] = {
     {"distances", distances, METH_VARARGS, "Distances from points to solids, less their keep-off."},
     {"pairs", pairs, METH_VARARGS, "Distance from each point to its own solid, less its keep-off."},
     {"blocked", blocked, METH_VARARGS, "Which segments come nearer than the standoff to which solids."},
+    {"bare", bare, METH_VARARGS, "How far segments go without anything within reach."},
     {"near", near_boxes, METH_VARARGS, "Which bounding boxes lie near any of the points."},
     {"along", along_curve, METH_VARARGS, "Points of a curve of straights and arcs."},
     {"least_along", least_along, METH_VARARGS, "The least distance from a stretch of a curve to solids."},

@@ -112,6 +112,13 @@ class Packed:
         )
         return out
 
+    def bare(self, starts: Numbers, ends: Numbers, which: NDArray[np.intp], reach_m: float) -> Numbers:
+        """(n, 3): see `structure.bare_stretches`."""
+        assert _compiled is not None
+        out = np.empty((len(starts), 3))
+        _compiled.bare(self.scene, _ready(starts), _ready(ends), _index(which), reach_m, out)
+        return out
+
     def least_along(
         self, table: Numbers, from_m: float, to_m: float, which: NDArray[np.intp], tolerance_m: float, enough_m: float
     ) -> tuple[float, float, int]:

@@ -7,13 +7,14 @@ comes out is certified elsewhere; nothing here is trusted.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from geometry.bends import Rounded, rounded
 from geometry.clearances import Clearances, Indices, Numbers
 from geometry.footing import MARGIN_GROWS_OVER_M, MARGIN_M, Track
+from geometry.holding import Holding, Holds, stretches_m
 from geometry.kernel import MOST_CORNERS
 from geometry.least_change import least_change
 
@@ -55,6 +56,7 @@ class _Measured:
     shares: Numbers
     solids: Indices
     spare: Numbers  # clearance less what is asked
+    holds: Holds | None = None  # places for clamps, if they are asked for
 
 
 def polished(
@@ -67,12 +69,16 @@ def polished(
     sample_m: float = SAMPLE_M,
     steps: int = 40,
     wide: bool = True,
+    holding: Holding | None = None,
 ) -> Polished:
-    """The run from a first guess: corners (k, 3) between the studs, the first and last on the lugs' lines, k >= 2."""
+    """The run from a first guess: corners (k, 3) between the studs, the first and last on the lugs' lines, k >= 2.
+
+    With `holding` it is pulled no tauter than clamps can hold it.
+    """
     shape = _Shape(track, len(corners))
     least_radius = np.full(len(corners), track.bend_radius_m)
     values = shape.values(corners, least_radius if radii is None else radii)
-    if around.packed is not None and len(corners) <= MOST_CORNERS:
+    if around.packed is not None and len(corners) <= MOST_CORNERS and holding is None:
         rules = (track.standoff_m, track.bend_radius_m, margin_m, sample_m, MARGIN_GROWS_OVER_M, *_RULES)
         values = np.array(values)
         trespass_m = around.packed.polish(len(corners), values, _ends(track), _own(track), rules, steps, wide)
@@ -82,12 +88,12 @@ def polished(
     path = np.vstack([track.start.point, corners, track.finish.point])
     near = around.near(_dense(path), reach_m)
     centre = path
-    now = _measure(around, track, shape, values, near, margin_m, sample_m)
+    now = _measure(around, track, shape, values, near, margin_m, sample_m, holding)
     best, best_values = now, values
     damping, idle, loose, price = 1.0, 0, 0, MOST_PRICE
     for _ in range(steps):
         astray = now.trespass_m > ASTRAY_M
-        change, missed_m = _change(around, track, shape, values, now, damping, price, wide, astray)
+        change, missed_m = _change(around, track, shape, values, now, damping, price, wide, astray, holding)
         if change is None:
             damping *= 8
             if damping > 1e7:
@@ -102,8 +108,8 @@ def polished(
         moved = shape.vertices(values[None])[0]
         if np.abs(moved - centre).max() > 0.08:
             near, centre = around.near(_dense(moved), reach_m), moved
-            best = _measure(around, track, shape, best_values, near, margin_m, sample_m)
-        now = _measure(around, track, shape, values, near, margin_m, sample_m)
+            best = _measure(around, track, shape, best_values, near, margin_m, sample_m, holding)
+        now = _measure(around, track, shape, values, near, margin_m, sample_m, holding)
         gain = price * (best.trespass_m - now.trespass_m)
         if best.trespass_m <= ASTRAY_M:
             gain += best.length_m - now.length_m
@@ -186,8 +192,19 @@ class _Shape:
 
 
 def _measure(
-    around: Clearances, track: Track, shape: _Shape, values: Numbers, near: Indices, margin_m: float, sample_m: float
+    around: Clearances,
+    track: Track,
+    shape: _Shape,
+    values: Numbers,
+    near: Indices,
+    margin_m: float,
+    sample_m: float,
+    holding: Holding | None = None,
 ) -> _Measured:
+    if holding is not None:
+        bare = _measure(around, track, shape, values, near, margin_m, sample_m)
+        holds = holding.best_holds(bare.run)
+        return replace(bare, trespass_m=max(bare.trespass_m, holds.missed_m), holds=holds)
     run = shape.run(values[None])
     fit = shape.fits(run, values[None])[0]
     length_m = float(run.length_m[0])
@@ -270,6 +287,7 @@ def _change(
     price: float,
     wide: bool,
     astray: bool,
+    holding: Holding | None = None,
 ) -> tuple[Numbers | None, float]:
     """The best small change of the unknowns, and by how much it should still trespass; None: no such change."""
     count = shape.count
@@ -285,6 +303,14 @@ def _change(
         slopes = around.slopes(places[0], now.solids)
         demands.append(np.einsum("bni,ni->nb", places[1:] - places[0], slopes) / NUDGE_M)
         least.append(-now.spare)
+    if holding is not None and now.holds is not None:
+        holds = now.holds
+        held = runs.points(holds.pieces, holds.shares)
+        demands.append(-np.einsum("bni,ni->nb", held[1:] - held[0], holds.slopes) / NUDGE_M)
+        least.append(-holds.spare)
+        apart = stretches_m(runs, holds)
+        demands.append(-(apart[1:] - apart[0]).T / NUDGE_M)
+        least.append(apart[0] - holding.span_m)
     own = np.eye(count)[shape.places :]
     radii = values[shape.places :]
     smallest = track.bend_radius_m

@@ -69,12 +69,15 @@ class Surroundings:
         """
         nearest = np.full(len(points), FAR_M)
         which = np.full(len(points), -1)
-        for number, value, chosen in self._near(points, within_m, lambda obstacle: obstacle.clampable):
-            value = value + self.space.obstacles[number].keep_off_m
-            better = value < nearest[chosen]
-            at = np.flatnonzero(chosen)[better]
-            nearest[at] = value[better]
-            which[at] = number
+        around = self.clearances
+        takes = around.near(points, within_m)
+        takes = takes[self._clampable[takes]]
+        if len(takes):
+            gaps = around.distances(points, takes) + around.keep_off[takes]
+            least = gaps.argmin(axis=1)
+            value = gaps[np.arange(len(points)), least]
+            close = value <= within_m
+            nearest[close], which[close] = value[close], takes[least[close]]
         for room_number, room in enumerate(self.space.compartments):
             if not room.clampable:
                 continue
@@ -97,6 +100,12 @@ class Surroundings:
         for _, value, chosen in self._near(points, within_m, lambda obstacle: not obstacle.laying):
             nearest[chosen] = np.minimum(nearest[chosen], value)
         return nearest
+
+    @cached_property
+    def _clampable(self) -> NDArray[np.bool_]:
+        """Of each solid that runs keep clear of; the walls, if there are any, are looked at room by room."""
+        walls = [False] if self.space.compartments else []
+        return np.array([obstacle.clampable for obstacle in self.space.obstacles] + walls, dtype=np.bool_)
 
     @cached_property
     def _corners(self) -> tuple[Numbers, Numbers]:
