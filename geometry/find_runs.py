@@ -17,7 +17,8 @@ from geometry.lower_bound import lower_bound
 from geometry.polish import FINE_SAMPLE_M, SAMPLE_M, polished, pushed_out
 from geometry.runs import NoRun, Point, Request, Run
 from geometry.space import Space
-from geometry.supports import clamps_on
+from geometry.supported_runs import Asked, supported_run
+from geometry.supports import Unsupported, clamps_on
 from geometry.surroundings import Surroundings
 from geometry.ways import Way, WaySearch
 
@@ -48,8 +49,10 @@ def find_runs(
 
     A run keeps the cable's standoff (and every solid's own keep-off), stays in the compartments, leaves both studs
     straight in one of their directions, and bends no tighter than the cable may. Its lower bound is proved.
-    With a span and a reach it also tells where it is clamped. Its lower bound is that of empty space; with `prove` it
-    counts what stands in between (some tenths of a second a run), and a shorter way that the proof shows is tried.
+    With a span and a reach it is laid where clamps can hold it that often, and tells where they sit; where that cannot
+    be, the run with least hanging is given, and `supports.clamps_on` tells where a clamp is missing. The lower bound is
+    that of empty space; with `prove` it counts what stands in between (some tenths of a second a run), and a shorter
+    way that the proof shows is tried.
     """
     around = Clearances(space)
     found = tuple(_find_run(around, request, prove) for request in requests)
@@ -57,14 +60,32 @@ def find_runs(
         return found
     clamping = Surroundings(space)
     return tuple(
-        _clamped(clamping, request, run, span_m, reach_m) if isinstance(run, Run) else run
+        _clamped(around, clamping, request, run, span_m, reach_m) if isinstance(run, Run) else run
         for request, run in zip(requests, found, strict=True)
     )
 
 
-def _clamped(clamping: Surroundings, request: Request, run: Run, span_m: float, reach_m: float) -> Run:
-    clamps, _ = clamps_on(clamping, run.curve, span_m=span_m, reach_m=reach_m, straight_m=request.cable.straight_m)
+def _clamped(
+    around: Clearances, clamping: Surroundings, request: Request, run: Run, span_m: float, reach_m: float
+) -> Run:
+    """The shortest run if clamps can hold it; else the shortest found that they can, or the one they hold best."""
+    cable = request.cable
+    rules = {"span_m": span_m, "reach_m": reach_m, "straight_m": cable.straight_m}
+    clamps, missing = clamps_on(clamping, run.curve, **rules)
+    if missing:
+        starts, _ = footings(around, request.start, cable)
+        finishes, _ = footings(around, request.finish, cable)
+        asked = Asked(starts, finishes, cable.standoff_m, cable.bend_radius_m, cable.straight_m, span_m, reach_m)
+        held = supported_run(around, clamping, asked, run.length_m)
+        if held is not None and _hanging_m(held.missing, span_m) < _hanging_m(missing, span_m):
+            run = _as_run(around, request, Laid(held.curve, held.clearance, held.track), run.lower_bound_m)
+            clamps, _ = clamps_on(clamping, run.curve, **rules)
     return replace(run, clamps=clamps)
+
+
+def _hanging_m(missing: Sequence[Unsupported], span_m: float) -> float:
+    """How much of a run hangs beyond what the span allows."""
+    return sum(gap.to_m - gap.from_m - span_m for gap in missing)
 
 
 def _find_run(around: Clearances, request: Request, prove: bool = False) -> Run | NoRun:

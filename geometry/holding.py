@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from geometry.bends import Rounded
-from geometry.clearances import Indices, Numbers
+from geometry.clearances import Flags, Indices, Numbers
 from geometry.structure import Structure
 
 SAMPLE_M = 0.01
@@ -83,7 +83,7 @@ def _samples(run: Rounded) -> tuple[Indices, Numbers, Numbers]:
     return pieces, shares, before[pieces] + shares * lengths[pieces]
 
 
-def _least_missed(along: Numbers, over: Numbers, usable: Numbers, whole_m: float, span_m: float) -> Indices:
+def _least_missed(along: Numbers, over: Numbers, usable: Flags, whole_m: float, span_m: float) -> Indices:
     """Which places take clamps: the sum of what they are out of reach is least. Dynamic programming along the run."""
     places = np.flatnonzero(usable)
     if whole_m <= span_m or not len(places):

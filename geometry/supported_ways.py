@@ -128,9 +128,7 @@ class SupportedWays(WaySearch):
             number = labels[number].before
         chain.reverse()
         kept = self._without_idle(chain)
-        return self._joined(
-            self.starts[foot], self.finishes[goal[2]], points[kept], tuple(int(edges[i]) for i in kept)
-        )
+        return self._joined(self.starts[foot], self.finishes[goal[2]], points[kept], tuple(int(edges[i]) for i in kept))
 
     def _set_out(self, push: Callable[[_Label, float], None], least: Numbers, dear: Numbers) -> None:
         for chosen in range(len(self.starts)):
