@@ -45,18 +45,23 @@ class Barrier:
     nodes: Nodes
 
 
-def barriers_of(solid: Solid, off_m: float) -> tuple[Barrier, ...]:
-    """Barriers within the solid grown by `off_m` > 0. None for solids of other kinds: they then forbid nothing."""
+def barriers_of(solid: Solid, off_m: float, closed: bool = False) -> tuple[Barrier, ...]:
+    """Barriers within the solid grown by `off_m` > 0. None for solids of other kinds: they then forbid nothing.
+
+    `closed`: flat faces at the whole distance too, which closes narrow slots at the price of three times the edges.
+    """
     if isinstance(solid, Box):
         solid = solid.as_prism
     if isinstance(solid, Cylinder):
-        return (_body(_round_points(solid, off_m), off_m),)
+        return (_body(_round_points(solid, off_m, closed), off_m),)
     if not isinstance(solid, Prism):
         return ()
     parts = convex_parts(np.array(solid.footprint))
     if solid.holes:
         return tuple(sheet for part in parts for sheet in _sheets(solid, part, off_m))
-    return tuple(_body(solid.to_world(_prism_points(part, solid.low, solid.high, off_m)), off_m) for part in parts)
+    return tuple(
+        _body(solid.to_world(_prism_points(part, solid.low, solid.high, off_m, closed)), off_m) for part in parts
+    )
 
 
 def convex_parts(outline: Numbers) -> list[Numbers]:
@@ -103,21 +108,26 @@ def _mitred(ring: Numbers, off_m: float) -> Numbers:
     return ring + off_m * both / np.linalg.norm(both, axis=1)[:, None]
 
 
-def _prism_points(ring: Numbers, low: float, high: float, off_m: float) -> Numbers:
+def _prism_points(ring: Numbers, low: float, high: float, off_m: float, closed: bool) -> Numbers:
     """Points at exactly `off_m` from a convex prism, off the middle of every edge's round."""
     points = []
     rims, corners = _rims(ring, off_m * DIAGONAL), _mitred(ring, off_m)
     for level, sense in ((low, -1.0), (high, 1.0)):
         points.append(np.column_stack([rims, np.full(len(rims), level + sense * off_m * DIAGONAL)]))
         points.append(np.column_stack([corners, np.full(len(corners), level)]))
+        if closed:
+            for faces, at in ((_rims(ring, off_m), level), (ring, level + sense * off_m)):
+                points.append(np.column_stack([faces, np.full(len(faces), at)]))
     return np.vstack(points)
 
 
-def _round_points(bar: Cylinder, off_m: float) -> Numbers:
+def _round_points(bar: Cylinder, off_m: float, closed: bool) -> Numbers:
     turn = 2 * math.pi * np.arange(FACETS) / FACETS
     ring = np.column_stack([np.cos(turn), np.sin(turn)])
     levels = ((0.0, off_m), (bar.height, off_m))
     caps = ((-off_m * DIAGONAL, off_m * DIAGONAL), (bar.height + off_m * DIAGONAL, off_m * DIAGONAL))
+    tops = ((-off_m, 0.0), (bar.height + off_m, 0.0)) if closed else ()
+    levels = (*levels, *tops)
     local = np.vstack([np.column_stack([(bar.radius + out) * ring, np.full(FACETS, z)]) for z, out in (*levels, *caps)])
     return local @ np.array(bar.frame) + np.array(bar.base)
 

@@ -80,7 +80,7 @@ class Clearances:
                 self.axes[i], middle, self.half[i] = own_box(solid)
                 self.centre[i] = self.axes[i] @ middle
         self.packed = self._packed() if COMPILED else None
-        self.barriers: dict[tuple[int, float], tuple[Barrier, ...]] = {}  # made when first asked for
+        self.barriers: dict[tuple[int, float, bool], tuple[Barrier, ...]] = {}  # made when first asked for
 
     def _packed(self) -> Packed:
         rooms = self.rooms.compartments

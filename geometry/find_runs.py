@@ -14,6 +14,7 @@ from geometry.clearances import Clearances, Numbers
 from geometry.curve import Curve
 from geometry.footing import MARGIN_M, Footing, Obstructed, Track, footings
 from geometry.lower_bound import lower_bound
+from geometry.narrowest import why_no_run
 from geometry.polish import FINE_SAMPLE_M, SAMPLE_M, polished, pushed_out
 from geometry.runs import NoRun, Point, Request, Run
 from geometry.space import Space
@@ -118,7 +119,7 @@ def _find_run(around: Clearances, request: Request, prove: bool = False) -> Run 
                 break
         search.shun(way, 0.05)
     if best is None:
-        return _no_way(around.space, request)
+        return why_no_run(around, request)
     if prove:
         best, bound_m = _proved(around, search, best, bound_m)
     return _as_run(around, request, best, bound_m)
@@ -173,30 +174,6 @@ def _free_bound_m(starts: list[Footing], finishes: list[Footing], radius_m: floa
             ways = [straight] + [float(way[0]) for way in (there, back) if math.isfinite(way[0])]
             least = min(least, start.straight_m + max(ways) + finish.straight_m)
     return least
-
-
-def _no_way(space: Space, request: Request) -> NoRun:
-    """Why the search found nothing: of the holes too narrow for this cable the one least out of the way is named.
-
-    That is what a person would look at first, not a proof: `proved` stays False.
-    """
-    needed_m = 2 * request.cable.standoff_m
-    start, finish = np.array(request.start.point), np.array(request.finish.point)
-    narrow = []
-    for hole in space.penetrations:
-        if hole.diameter_m < needed_m:
-            centre = np.array(hole.centre)
-            detour_m = float(np.linalg.norm(centre - start) + np.linalg.norm(finish - centre))
-            narrow.append((detour_m, hole.name, hole))
-    if not narrow:
-        return NoRun(request.name, "no way was found between the studs", "", 0.0, None, False)
-    _, _, hole = min(narrow)
-    missing_m = needed_m - hole.diameter_m
-    reason = (
-        f'no way was found between the studs; "{hole.name}" is {missing_m * 1000:.1f} mm too narrow: it is '
-        f"{hole.diameter_m * 1000:.1f} mm wide, the cable with its clearance needs {needed_m * 1000:.1f} mm"
-    )
-    return NoRun(request.name, reason, hole.name, missing_m, hole.centre, False)
 
 
 def _no_room_at_end(around: Clearances, request: Request, stop: Obstructed, which: str) -> NoRun:

@@ -52,13 +52,15 @@ def lower_bound(
     radius_m: float,
     goal_m: float,
     solids: Indices,
+    closed: bool = False,
 ) -> Proof:
     """Least length from stud to stud, as far as it can be proved; not above `goal_m`, with which the search is content.
 
-    `solids` are those to look at first; others are added where the shortest chain runs through them.
+    `solids` are those to look at first; others are added where the shortest chain runs through them. `closed`: asks
+    only whether there is any way, however bent; a proof of that leaves the lugs' directions out.
     """
     straight_m = starts[0].straight_m + finishes[0].straight_m
-    search = _Search(around, starts, finishes, standoff_m, radius_m, goal_m - straight_m)
+    search = _Search(around, starts, finishes, standoff_m, radius_m, goal_m - straight_m, closed)
     search.add_solids(np.sort(solids))
     least = search.run()
     return Proof(min(goal_m, straight_m + least), tuple(search.hints))
@@ -73,11 +75,14 @@ class _Search:
         standoff_m: float,
         radius_m: float,
         goal_m: float,
+        closed: bool,
     ) -> None:
+        self.closed = closed
         self.around, self.standoff_m, self.radius_m, self.goal_m = around, standoff_m, radius_m, goal_m
         self.feet = (starts, finishes)
         apart = np.array([[float(np.linalg.norm(f.launch - s.launch)) for f in finishes] for s in starts])
-        self.balls = tuple(np.minimum(BALL_RADII * radius_m, apart.min(axis=axis) / 2) for axis in (1, 0))
+        ball_m = 0.0 if closed else BALL_RADII * radius_m
+        self.balls = tuple(np.minimum(ball_m, apart.min(axis=axis) / 2) for axis in (1, 0))
         self.off = _offs(around, [*starts, *finishes], standoff_m)
         self.walls = _wall_planes(around, self.off)
         self.active: set[int] = set()
@@ -122,7 +127,7 @@ class _Search:
             if solid in self.active or solid == self.around.walls or self.off[solid] <= 1e-4:
                 continue
             self.active.add(solid)
-            for barrier in _barriers(self.around, solid, float(self.off[solid])):
+            for barrier in _barriers(self.around, solid, float(self.off[solid]), self.closed):
                 if len(self.barriers) == MOST_BARRIERS:
                     return
                 self.barriers.append(barrier)
@@ -486,11 +491,11 @@ def _within(planes: Numbers, ends: Numbers, etas: Numbers) -> tuple[Flags, Numbe
     return inside, np.stack([ends[:, 0] + low[:, None] * along, ends[:, 0] + high[:, None] * along], axis=1)
 
 
-def _barriers(around: Clearances, solid: int, off_m: float) -> tuple[Barrier, ...]:
+def _barriers(around: Clearances, solid: int, off_m: float, closed: bool) -> tuple[Barrier, ...]:
     """Made once for every solid and distance."""
     known = around.barriers
-    key = (solid, off_m)
+    key = (solid, off_m, closed)
     if key not in known:
         shape = around.solids[solid]
-        known[key] = barriers_of(shape, off_m)  # type: ignore[arg-type]
+        known[key] = barriers_of(shape, off_m, closed)  # type: ignore[arg-type]
     return known[key]
