@@ -53,6 +53,11 @@ def summary_text(plan: Plan) -> str:
                 f"({signed_percent(share.departure, 1)} % from even)",
             )
         )
+    if plan.equality is not None:
+        off = metres_text(plan.equality.tolerance.length_m, units)
+        lines.append(
+            _line("equal enough", f"leads may be {off} off and strings stay within {100 * plan.job.limits.share:g} %")
+        )
     lines.append("")
     failing = plan.failing
     unknown = [f for f in plan.findings if f.status == "unknown"]
