@@ -87,7 +87,7 @@ def test_sundries_in_packs():
 
 
 def test_cable_lines_say_what_each_spool_is_for():
-    """3 m and one of the others are cut from the spool of 5 m at 50, the third from the remnant; 5 x 12 by the metre."""
+    """3 m and one of the others come from the spool of 5 m at 50, the third from the remnant; 5 x 12 by the metre."""
     pieces = pieces_of(2000, 1500, 3000)
     plan = cut(pieces, STOCK)
     order = order_list(plan, STOCK)
