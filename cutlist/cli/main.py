@@ -12,6 +12,8 @@ import click
 COMMANDS = {
     "plan": ("cutlist.cli.plan", "Plan a job: runs, lengths, cut list, order list, drawings."),
     "cut": ("cutlist.cli.cut", "Cut lengths you have already: cutting order, order list; pool several jobs."),
+    "recut": ("cutlist.cli.recut", "After a miscut or a short spool: plan the rest anew, keeping what is cut."),
+    "stock": ("cutlist.cli.stock", "Take what a plan uses from the stock file: stock take PLAN STOCK."),
     "check": ("cutlist.cli.check", "Read a job and its stock file and report every fault."),
     "new": ("cutlist.cli.new", "Write a commented starter job that plans as it is."),
     "schema": ("cutlist.cli.schema", "Print the JSON Schema of the job file, the stock file or the plan."),

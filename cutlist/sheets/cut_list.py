@@ -95,7 +95,8 @@ def cut_list_text(cuts: CutList) -> str:
     rows = [(r.description, str(r.quantity or "none"), r.unit, r.price) for r in order_rows(cuts)]
     parts.append("Order\n" + plain_table(("what", "order", "unit", f"price {cuts.order.currency}"), rows, (1, 3)))
     parts.append(f"  total {total_text(cuts)}")
-    if cuts.cut_plan.groups:
+    # of a plan for the rest, the groups tell of the rest alone
+    if cuts.cut_plan.groups and not cuts.done:
         parts.append("How good it is\n" + "\n".join(f"  {line}" for line in proof_lines(cuts)))
     return "\n\n".join(parts)
 

@@ -16,6 +16,7 @@ from cutlist.stock.cut_list import CutList, order_of
 from cutlist.stock.cut_plan import CutPlan, SpoolUse
 from cutlist.stock.list_check import faults_in_list, faults_in_recut
 from cutlist.stock.order import Order, order_list
+from cutlist.stock.proof import check_proof
 from cutlist.stock.spool_cuts import cut
 from cutlist.stock.stock_after import stock_after, worth
 
@@ -40,6 +41,7 @@ class Recut:
     extra: Decimal | None  # the same, and what the stock is worth less in the end
     least_extra: Decimal | None  # proved: no other way of cutting the rest comes to less
     extra_um: int  # of cable bought on top
+    checked: bool  # the proof was checked by a program of its own
 
 
 def recut(
@@ -78,7 +80,8 @@ def recut(
     wrong += faults_in_list(after) + faults_in_recut(before, after, made, {n: m.length_um for n, m in names.items()})
     if wrong:  # the planning and its checkers disagree: never print such a plan
         raise AssertionError("; ".join(wrong))
-    return _costed(before, after, plan, [s for s in spools[len(opened) :] if s.kind != "remnant"])
+    checked = all(proof.checked for proof in check_proof(plan, todo, stock))
+    return _costed(before, after, plan, checked, [s for s in spools[len(opened) :] if s.kind != "remnant"])
 
 
 def _wrong(before: CutList, made: Sequence[str], miscuts: Sequence[Miscut], shorts: Sequence[Short]) -> list[str]:
@@ -221,13 +224,13 @@ def _joined(
     return (*joined, *new)
 
 
-def _costed(before: CutList, after: CutList, plan: CutPlan, bought: Sequence[SpoolUse]) -> Recut:
+def _costed(before: CutList, after: CutList, plan: CutPlan, checked: bool, bought: Sequence[SpoolUse]) -> Recut:
     on_top = CutPlan(plan.currency, tuple(bought), ())
     to_buy = order_list(on_top, after.stock)
     extra_um = on_top.bought_um
     if on_top.missing_prices or before.cut_plan.missing_prices:
-        return Recut(after, to_buy, None, None, None, extra_um)
+        return Recut(after, to_buy, None, None, None, extra_um, checked)
     value_before = worth(stock_after(before.cut_plan, before.stock))
     extra = on_top.spent + value_before - worth(stock_after(after.cut_plan, after.stock))
     least = None if plan.gap is None else extra - plan.gap
-    return Recut(after, to_buy, on_top.spent, extra, least, extra_um)
+    return Recut(after, to_buy, on_top.spent, extra, least, extra_um, checked)
