@@ -1,4 +1,4 @@
-"""Files made to do harm: refused with a reason or kept as plain text, within 10 s and 1 GB, with no traceback."""
+"""Files made to do harm: refused with a reason, within 10 s of the processor and 1 GB, with no traceback."""
 
 from __future__ import annotations
 
@@ -21,21 +21,23 @@ from cutlist.job.reader import read_job, read_stock
 from cutlist.job.starter import starter_text
 from tests.job.broken import edited, read_broken, write_job
 
-MOST_SECONDS = 10
+MOST_SECONDS = 10  # of the processor: what else runs beside the test does not count
+PATIENCE_S = 90  # by the clock: something waits that should not
 MOST_BYTES = 1_000_000_000
 
 
 def _limited() -> None:
+    resource.setrlimit(resource.RLIMIT_CPU, (MOST_SECONDS, MOST_SECONDS))
     resource.setrlimit(resource.RLIMIT_AS, (MOST_BYTES, MOST_BYTES))
 
 
 def checked(path: Path) -> str:
-    """What the whole command says about a file it must refuse, run with 1 GB of memory and 10 s."""
+    """What the whole command says about a file it must refuse, run with 1 GB of memory and 10 s of processor."""
     done = subprocess.run(
         [sys.executable, "-m", "cutlist.cli.main", "check", str(path)],
         capture_output=True,
         text=True,
-        timeout=MOST_SECONDS,
+        timeout=PATIENCE_S,
         preexec_fn=_limited,
         cwd=Path(__file__).parents[2],
         # a thread pool's stacks would be counted as memory
