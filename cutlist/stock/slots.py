@@ -13,7 +13,7 @@ from typing import Any
 from cutlist.stock.deadline import Deadline
 from cutlist.stock.problem import Cuts, Pattern, Problem
 
-MOST_SLOTS = 500
+MOST_SLOTS = 150
 MOST_CHOICES = 6_000  # slots times piece types
 SEED = 1
 EFFORT = 4.0  # CP-SAT's own deterministic time, so that the answer does not depend on the machine

@@ -46,25 +46,56 @@ def cut(
         raise CannotCut(tuple(faults))
     deadline = Deadline(time_limit_s)
     clusters = _clusters(list(wanted), stock)
-    planned: list[_Planned] = []
+    planned: list[list[_Planned]] = []
+    quick = deadline if len(clusters) == 1 else deadline.part(0.3)
     for number, cluster in enumerate(clusters):
         try:
-            groups = _cluster_plan(cluster, wanted, stock, deadline, 1 / (len(clusters) - number))
+            planned.append(_cluster_plan(cluster, wanted, stock, quick, 1 / (len(clusters) - number)))
         except CannotCut as fault:
             faults.extend(fault.faults)
             continue
-        planned += groups
-        if progress is not None:
-            for result in (p.result for p in groups):
-                progress(f"{result.name}: {result.cost} {'proved' if result.proved else f'gap {result.gap}'}")
+        _tell(progress, planned[-1])
     if faults:
         raise CannotCut(tuple(faults))
+    # Many groups take next to no time; what they leave is for the others.
+    again = [
+        k for k, groups in enumerate(planned) if quick is not deadline and not all(p.result.proved for p in groups)
+    ]
+    for number, k in enumerate(again):
+        if deadline.passed():
+            break
+        longer = _cluster_plan(clusters[k], wanted, stock, deadline, 1 / (len(again) - number))
+        planned[k] = _better(planned[k], longer)
+        _tell(progress, planned[k])
+    groups = [p for part in planned for p in part]
     return CutPlan(
         stock.currency,
-        tuple(spool for p in planned for spool in p.spools),
-        tuple(p.result for p in planned),
-        sum((p.untouched_value for p in planned), Decimal(0)),
+        tuple(spool for p in groups for spool in p.spools),
+        tuple(p.result for p in groups),
+        sum((p.untouched_value for p in groups), Decimal(0)),
     )
+
+
+def _tell(progress: Callable[[str], None] | None, groups: Sequence[_Planned]) -> None:
+    for result in (p.result for p in groups if progress is not None):
+        assert progress is not None
+        progress(f"{result.name}: {result.cost} {'proved' if result.proved else f'gap {result.gap}'}")
+
+
+def _better(one: list[_Planned], other: list[_Planned]) -> list[_Planned]:
+    """Of two plans for the same pieces the cheaper, with the higher bound of the two if they are for the same groups."""
+    first, second = sorted((one, other), key=lambda plan: sum(p.result.cost for p in plan))
+    if [p.result.name for p in first] != [p.result.name for p in second]:
+        return first
+    kept = []
+    for mine, theirs in zip(first, second, strict=True):
+        result, bound = mine.result, theirs.result
+        if bound.by == result.by and bound.least_cost > result.least_cost:
+            how = "the bound meets the plan" if result.cost == bound.least_cost else bound.how_proved
+            least = min(bound.least_cost, result.cost)
+            result = replace(result, least_cost=least, how_proved=how, certificates=bound.certificates)
+        kept.append(replace(mine, result=result))
+    return kept
 
 
 def _check_pieces(pieces: Sequence[Piece]) -> None:
