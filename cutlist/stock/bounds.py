@@ -20,6 +20,8 @@ def exact_leaf(problem: Problem, prices: Prices, limits: Sequence[CountLimit], a
     scale = max(1, min(10**7, 2**60 // max(1, 4 * about + 4 * sum(line.cost for line in problem.lines[:64]))))
     offers = Offers(problem, limits, scale)
     pieces = np.floor(prices.pieces * scale + 1e-6).astype(np.int64)
+    if problem.ceilings:
+        pieces = np.minimum(pieces, [num * scale // den for num, den in problem.ceilings])
     limit_prices = np.floor(prices.limits * scale).astype(np.int64)
     unlimited = np.array([line.available is None for line in problem.lines])
     for _ in range(6):

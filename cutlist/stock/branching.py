@@ -144,7 +144,7 @@ class _Tree:
         for below in dict.fromkeys((self.best_cost - problem.cost_step, bound)):
             part = deadline.part(0.3)
             listing = None
-            if not problem.keep_rate:
+            if not problem.keep_rate and not problem.ceilings:
                 listing = list_patterns(problem, leaf, below, part, MOST_LISTED)
             if listing is None:
                 continue

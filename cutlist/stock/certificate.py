@@ -62,7 +62,7 @@ class Certificate:
 
     `unit`: worth of one cost unit, in money or metres. `kinds`: (conductor, colour, um) of each piece type, in
     the order of the prices; `offers`: the stock lines, likewise. `tiers`: which price break is used, for each spool
-    that has some.
+    that has some. `beyond`: cable by the metre told apart by length only up to this; longer is bounded as a whole.
     """
 
     bound: int
@@ -73,3 +73,4 @@ class Certificate:
     kinds: tuple[tuple[str, str, int], ...] = ()
     offers: tuple[Offered, ...] = ()
     tiers: tuple[tuple[str, int], ...] = ()
+    beyond: tuple[Offered, ...] = ()

@@ -86,14 +86,16 @@ class Master:
         # A piece can always be had at a price far above any spool's; used only while no real way is known.
         self.dear = 20.0
         self.missing = []
-        for row in (
-            *self.piece_rows,
-            *(r for r, lim in zip(self.limit_rows, self.limits, strict=True) if lim.at_least),
-        ):
+        at_least = [r for r, lim in zip(self.limit_rows, self.limits, strict=True) if lim.at_least]
+        for i, row in enumerate((*self.piece_rows, *at_least)):
             spare = self.solver.NumVar(0, infinity, "")
             row.SetCoefficient(spare, 1.0)
-            self.objective.SetCoefficient(spare, self.dear)
-            self.missing.append(spare)
+            if i < len(problem.ceilings):
+                num, den = problem.ceilings[i]
+                self.objective.SetCoefficient(spare, num / den / self.unit)
+            else:
+                self.objective.SetCoefficient(spare, self.dear)
+                self.missing.append(spare)
         self.variables: dict[Pattern, Any] = {}
         for pattern in patterns:
             self.add(pattern)

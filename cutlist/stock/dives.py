@@ -74,10 +74,12 @@ def dive(
                 best_cost = best.cost(problem)
                 if best_cost <= goal:
                     break
-            elif rest.none_there:
+            elif rest.none_there and not problem.ceilings:
                 break
         if not amounts:
-            break  # the linear programme got stuck
+            # all that is left is best bought by the metre in long lengths, or the linear programme got stuck
+            best, _ = _finished_by_first_fit(problem, master, fixed, best, best_cost)
+            break
         chosen: dict[Pattern, int] = {p: int(x + 1e-6) for p, x in amounts.items() if x >= 1 - 1e-6}
         if not chosen:
             order = sorted(amounts, key=lambda p: (-round(amounts[p], 6), p))
@@ -170,5 +172,6 @@ def residual(problem: Problem, demands: Sequence[int], available: Sequence[int |
         ),
         may_yield=tuple(tuple(number[i] for i in types if i in number) for types in problem.may_yield),
         keep_rate=problem.keep_rate,
+        ceilings=tuple(problem.ceilings[i] for i in kept) if problem.ceilings else (),
         last_resort=problem.last_resort,
     )

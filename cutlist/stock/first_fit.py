@@ -23,11 +23,12 @@ def first_fit(problem: Problem) -> Cuts | None:
 
 
 def _worth_trying(problem: Problem) -> list[int]:
-    """At most 24 lines, spread over the capacities: by-length purchases alone can be hundreds of lines."""
+    """At most 24 lines (8 for many pieces), spread over the capacities: by the metre there can be hundreds."""
     lines = sorted(range(len(problem.lines)), key=lambda t: (problem.lines[t].capacity, problem.lines[t].cost, t))
-    if len(lines) <= 24:
+    most = 24 if problem.total_pieces <= 60 else 8
+    if len(lines) <= most:
         return lines
-    return [lines[round(i * (len(lines) - 1) / 23)] for i in range(24)]
+    return [lines[round(i * (len(lines) - 1) / (most - 1))] for i in range(most)]
 
 
 def _first_fit(problem: Problem, preferred: int, free_first: bool) -> Cuts | None:

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from fractions import Fraction
 from math import gcd
 
 from cutlist.bank.stock import ByLength, CableStock, CuttingRules, Remnant, Stock
@@ -17,6 +18,10 @@ from cutlist.stock.cut_plan import Piece
 from cutlist.stock.problem import Problem, StockLine
 
 UM_PER_M = 1_000_000
+# Of cable by the metre every length is a line of its own, up to all pieces in one. For many pieces that is too many:
+# from here on lengths are not told apart, and a bound on the worth of pieces stands for them.
+MANY_PIECES = 30
+LONGEST_LINE_UM = 60 * UM_PER_M
 
 
 @dataclass(frozen=True)
@@ -45,6 +50,7 @@ class Group:
     unit: Decimal  # worth of one cost unit, in money or metres
     fixed_cost: Decimal
     bought: tuple[tuple[Source, int], ...] = ()  # bought whatever is used, for a price break
+    beyond: tuple[Source, ...] = ()  # the longest line of cable by the metre, where longer is sold
     short_remnants_value: Decimal = Decimal(0)  # remnants too short for any piece, left alone
 
 
@@ -84,6 +90,7 @@ def state(
     step_um = gcd(*widths_um)
 
     offers: list[tuple[Source, int | None, int, Decimal]] = []  # source, available, family, cost
+    beyond: list[tuple[int, Source, Decimal]] = []  # the longest line of cable by the metre, where longer is sold
     fixed = Decimal(0)
     bought: list[tuple[Source, int]] = []
     for family, cable in enumerate(cables):
@@ -115,7 +122,14 @@ def state(
         for line in cable.by_length:
             if priced and line.price is None:
                 continue
-            offers += [(s, None, family, cost) for s, cost in _lengths(line, cable, total_um, priced)]
+            last_um = total_um
+            if len(pieces) > MANY_PIECES:
+                spools_um = [s.length_um for s in cable.spools]
+                last_um = min(total_um, max([LONGEST_LINE_UM, *widths_um, *spools_um]))
+            found = _lengths(line, cable, last_um, priced)
+            offers += [(s, None, family, cost) for s, cost in found]
+            if found and last_um < total_um and (line.longest_um is None or line.longest_um > found[-1][0].length_um):
+                beyond.append((family, *found[-1]))
 
     keep_um = rules.keep_above_um if priced else None
     rate = rules.value_per_m(cables[0].conductor) if keep_um is not None and cables else Decimal(0)
@@ -168,9 +182,38 @@ def state(
         tuple(lines),
         may_yield,
         int(rate * step_um / UM_PER_M / unit) if rate else 0,
+        _ceilings(widths_um, may_yield, beyond, unit, rules.kerf_um),
         last_resort,
     )
-    return Group(name, by, problem, tuple(sources), tuple(types), unit, fixed, tuple(bought), short)
+    longest = tuple(source for _, source, _ in beyond)
+    return Group(name, by, problem, tuple(sources), tuple(types), unit, fixed, tuple(bought), longest, short)
+
+
+def _ceilings(
+    widths_um: Sequence[int],
+    may_yield: Sequence[Sequence[int]],
+    beyond: Sequence[tuple[int, Source, Decimal]],
+    unit: Decimal,
+    kerf_um: int,
+) -> tuple[tuple[int, int], ...]:
+    """What a piece can be worth at most when lengths beyond the longest line can be bought, in cost units (num, den).
+
+    Pieces that take w um with their kerfs need w - kerf um of cable, at the price per um of the line. On more than L um
+    that is at least w * (1 - kerf / L) times that price: if no piece is worth more than its part of this, no length
+    beyond L yields more than it costs.
+    """
+    if not beyond:
+        return ()
+    found = []
+    for i, width_um in enumerate(widths_um):
+        parts = [
+            Fraction(cost / unit) / source.length_um * width_um * (source.length_um - kerf_um) / source.length_um
+            for family, source, cost in beyond
+            if i in may_yield[family]
+        ]
+        least = min(parts, default=Fraction(2**50))
+        found.append((least.numerator, least.denominator))
+    return tuple(found)
 
 
 def serves(stock: Stock, cable: CableStock, conductor: str, colour: str) -> bool:

@@ -31,6 +31,9 @@ class Problem:
     lines: tuple[StockLine, ...]
     may_yield: tuple[tuple[int, ...], ...]  # piece types of each family
     keep_rate: int = 0
+    # No piece type may be priced above this (num, den), where very long lengths are bought that are not lines: see
+    # groups.py. Empty: all that can be bought is a line.
+    ceilings: tuple[tuple[int, int], ...] = ()
     last_resort: int | None = None  # a line that is not really there: a plan that uses it is none
 
     @cached_property

@@ -12,6 +12,7 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, Decimal
+from fractions import Fraction
 from heapq import heappop, heappush
 from itertools import product
 from math import gcd
@@ -19,7 +20,7 @@ from typing import Any
 
 import numpy as np
 
-from cutlist.bank.stock import CableStock, Spool, Stock
+from cutlist.bank.stock import ByLength, CableStock, Spool, Stock
 from cutlist.stock.certificate import Certificate, CountLimit, Leaf
 from cutlist.stock.check import may_serve
 from cutlist.stock.cut_plan import CutPlan, GroupResult, Piece
@@ -137,7 +138,9 @@ def _case_bound(
     if set(asked) != set(certificate.kinds) or len(asked) != len(certificate.kinds):
         raise _Refused("prices for other pieces than those asked for")
     _refuse_gaps(list(certificate.leaves), 0)
-    items, fixed = _items(cables, stock, money, tiers, sum(p.length_um + stock.rules.kerf_um for p in pieces))
+    longest = [((o.labels[0], (o.conductor, o.colour)), o.length_um) for o in certificate.beyond]
+    total_um = sum(p.length_um + stock.rules.kerf_um for p in pieces)
+    items, fixed, beyond = _items(cables, stock, money, tiers, total_um, longest)
     named = {
         (o.kind, label, (o.conductor, o.colour), o.length_um, o.paid_for): t
         for t, o in enumerate(certificate.offers)
@@ -151,10 +154,13 @@ def _case_bound(
     rate = _rate(cables, stock) if money else Decimal(0)
     # Where rests have no value, two spools are as long as each other if they hold the same pieces.
     items = _needed(items, named, 1 if rate else steps_um, stock.rules.kerf_um - stock.rules.end_trim_um)
+    if certificate.tried and beyond:
+        raise _Refused("not every length that is sold was tried")
     if certificate.tried:
         return fixed + _tried(certificate, asked, items, stock, rate) * certificate.unit
     lowest: int | None = None
     for leaf in certificate.leaves:
+        _refuse_long_lengths(leaf, certificate, beyond, stock)
         value = _leaf_value(leaf, certificate, asked, items, named, cables, stock, rate)
         whole = -(-value // leaf.scale)
         lowest = whole if lowest is None else min(lowest, whole)
@@ -234,14 +240,20 @@ def _rate(cables: Sequence[CableStock], stock: Stock) -> Decimal:
 
 
 def _items(
-    cables: Sequence[CableStock], stock: Stock, money: bool, tiers: Mapping[str, int], total_um: int
-) -> tuple[list[_Item], Decimal]:
+    cables: Sequence[CableStock],
+    stock: Stock,
+    money: bool,
+    tiers: Mapping[str, int],
+    total_um: int,
+    longest: Sequence[tuple[tuple[str, tuple[str, str]], int]],
+) -> tuple[list[_Item], Decimal, list[_Long]]:
     """All spools that a plan may use, and what is spent or worth whatever it uses.
 
     A remnant that is used costs its book value and what it would have been worth if left alone; that worth, of all
     remnants, is taken off at the start. So it is with spools that a price break makes one buy.
     """
     items: list[_Item] = []
+    beyond: list[_Long] = []
     fixed = Decimal(0)
     for cable in cables:
         key = (cable.conductor, cable.colour)
@@ -272,11 +284,46 @@ def _items(
             last = max(steps, -(-(total_um + stock.rules.end_trim_um) // line.increment_um))
             if line.longest_um is not None:
                 last = min(last, line.longest_um // line.increment_um)
+            named_um = [um for label, um in longest if label == (line.label, key)]
+            if named_um and named_um[0] // line.increment_um < last:
+                # beyond this, `_refuse_long_lengths` looks at all lengths together
+                last = max(steps, named_um[0] // line.increment_um)
+                beyond.append(_Long(key, line.label, last * line.increment_um, _price_per_um(line, money)))
             for n in range(steps, last + 1):
                 length_um = n * line.increment_um
                 cost = n * line.price if money and line.price is not None else Decimal(length_um) / M
                 items.append(_Item("by length", line.label, key, length_um, cost, None))
-    return items, fixed
+    return items, fixed, beyond
+
+
+@dataclass(frozen=True)
+class _Long:
+    """Cable by the metre, longer than `from_um` in one length; exact price of a micrometre."""
+
+    cable: tuple[str, str]
+    label: str
+    from_um: int
+    price_per_um: Fraction
+
+
+def _price_per_um(line: ByLength, money: bool) -> Fraction:
+    if not money or line.price is None:
+        return Fraction(1, M)
+    return Fraction(line.price) / line.increment_um
+
+
+def _refuse_long_lengths(leaf: Leaf, certificate: Certificate, beyond: Sequence[_Long], stock: Stock) -> None:
+    """Pieces with their kerfs that need more than L um cost at least their width, less one kerf, by the metre.
+
+    So they cost at least (1 - kerf / L) of their width; no piece may be worth more than its share of that.
+    """
+    kerf_um = stock.rules.kerf_um
+    for long in beyond:
+        for kind, price in zip(certificate.kinds, leaf.piece_prices, strict=True):
+            if may_serve(long.cable, kind[:2], stock):
+                share = long.price_per_um * (kind[2] + kerf_um) * (1 - Fraction(kerf_um, long.from_um))
+                if price * Fraction(certificate.unit) > share * leaf.scale:
+                    raise _Refused(f'"{long.label}" in lengths beyond {long.from_um} um yields more than it costs')
 
 
 def _spool_items(spool: Spool, key: tuple[str, str], kept: Decimal, tier: int) -> tuple[list[_Item], int, Decimal]:

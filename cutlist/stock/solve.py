@@ -77,7 +77,7 @@ class _Search:
         self.best = first_fit(problem)
         if self.cost == 0 and not problem.keep_rate:
             return
-        if small(problem):
+        if small(problem) and not problem.ceilings:
             tried = try_all(problem, self.deadline)
             if tried is not None:
                 self.best, self.bound, self.tried = tried, tried.cost(problem), True
@@ -123,6 +123,8 @@ class _Search:
 
     def _listed(self, most: int) -> None:
         problem = self.problem
+        if problem.ceilings:
+            return  # not all that can be bought is a line
         while not self.done and self.best is not None:
             below = self.best.cost(problem) - problem.cost_step
             part = self.deadline.part(0.7)
@@ -149,7 +151,7 @@ class _Search:
             self.bound, self.leaves = found.bound, found.leaves
 
     def _slots(self, deadline: Deadline) -> None:
-        if self.best is None:
+        if self.best is None or self.problem.ceilings:
             return
         search = search_slots(self.problem, self.best, self.bound, deadline)
         if search is None:

@@ -16,7 +16,7 @@ from cutlist.bank.stock import CableStock, Stock
 from cutlist.stock.certificate import Certificate, Offered
 from cutlist.stock.cut_plan import CannotCut, CutPlan, GroupResult, Piece, SpoolUse
 from cutlist.stock.deadline import Deadline
-from cutlist.stock.groups import Group, kept_value, serves, state
+from cutlist.stock.groups import Group, Source, kept_value, serves, state
 from cutlist.stock.problem import Cuts
 from cutlist.stock.solve import solve
 from cutlist.stock.spool_uses import spool_uses, value_left_alone
@@ -83,7 +83,7 @@ def _tell(progress: Callable[[str], None] | None, groups: Sequence[_Planned]) ->
 
 
 def _better(one: list[_Planned], other: list[_Planned]) -> list[_Planned]:
-    """Of two plans for the same pieces the cheaper, with the higher bound of the two if they are for the same groups."""
+    """Of two plans for the same pieces the cheaper, with the higher bound of the two if they are for like groups."""
     first, second = sorted((one, other), key=lambda plan: sum(p.result.cost for p in plan))
     if [p.result.name for p in first] != [p.result.name for p in second]:
         return first
@@ -278,9 +278,15 @@ def _named(certificate: Certificate, group: Group, tiers: Mapping[str, int]) -> 
         certificate,
         unit=group.unit,
         kinds=tuple((kind[0].conductor, kind[0].colour, kind[0].length_um) for kind in group.types),
-        offers=tuple(Offered(s.kind, s.labels, s.conductor, s.colour, s.length_um, s.paid_for) for s in group.sources),
+        offers=tuple(_offered(source) for source in group.sources),
         tiers=tuple(sorted(tiers.items())),
+        beyond=tuple(_offered(source) for source in group.beyond),
     )
+
+
+def _offered(source: Source) -> Offered:
+    s = source
+    return Offered(s.kind, s.labels, s.conductor, s.colour, s.length_um, s.paid_for)
 
 
 def plain(amount: Decimal) -> Decimal:

@@ -184,6 +184,20 @@ def test_buying_to_keep_without_end_is_no_proof(number):
     assert "no end" in faults_in_proof(cut(pieces, stock), pieces, stock)[0]
 
 
+def test_long_lengths_are_bounded_as_a_whole():
+    """40 pieces of 5 m by the metre at 3: 200 m. By hand: 40 x 5 m without kerf are 200 m exactly, 600."""
+    stock = shop(by_length=(1000, "3"))
+    pieces = pieces_of(*[5000] * 40)
+    plan = cut(pieces, stock)
+    assert plan.groups[0].certificates[0].beyond
+    (proof,) = check_proof(plan, pieces, stock)
+    assert (plan.cost, proof.least, proof.checked) == (600, 600, True)
+    dearer = with_leaf(plan, lambda leaf: replace(leaf, piece_prices=tuple(p + 10**4 for p in leaf.piece_prices)))
+    assert faults_in_proof(dearer, pieces, stock) != []
+    # without the word on long lengths every length is looked at, and the same prices hold
+    assert faults_in_proof(with_certificate(plan, lambda c: replace(c, beyond=())), pieces, stock) == []
+
+
 @QUICK
 @given(lengths, small_shops)
 def test_every_claim_of_the_solver_is_accepted_or_owned_to_be_a_search(sizes, stock):
