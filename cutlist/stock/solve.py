@@ -40,7 +40,12 @@ class Solution:
 
 def solve(problem: Problem, deadline: Deadline) -> Solution:
     search = _Search(problem, deadline)
-    search.run()
+    try:
+        search.run()
+    except KeyboardInterrupt:
+        if not deadline.keep_best or search.best is None:
+            raise
+        deadline.stop()
     return search.solution()
 
 

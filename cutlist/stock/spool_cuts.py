@@ -30,10 +30,12 @@ def cut(
     *,
     time_limit_s: float | None = 10.0,
     progress: Callable[[str], None] | None = None,
+    keep_on_interrupt: bool = False,
 ) -> CutPlan:
     """The least-cost way to cut the pieces from the stock, with a proved lower bound for each group.
 
-    `time_limit_s` is shared by all groups; what is found by then is returned with its gap. `progress` is told a line of
+    `time_limit_s` is shared by all groups; what is found by then is returned with its gap; so it is after Ctrl-C if
+    `keep_on_interrupt`. `progress` is told a line of
     text as each group is done. Raises ValueError for pieces with the same name or without length, and CannotCut,
     with a sentence for every fault, when the stock cannot yield the pieces.
     """
@@ -44,7 +46,7 @@ def cut(
     faults = [fault for key, group in wanted.items() for fault in _too_long(key, group, stock)]
     if faults:
         raise CannotCut(tuple(faults))
-    deadline = Deadline(time_limit_s)
+    deadline = Deadline(time_limit_s, keep_best=keep_on_interrupt)
     clusters = _clusters(list(wanted), stock)
     planned: list[list[_Planned]] = []
     quick = deadline if len(clusters) == 1 else deadline.part(0.3)
