@@ -21,9 +21,12 @@ from cutlist.planning.layout_findings import layout_findings
 from cutlist.planning.places import best_build
 from cutlist.planning.questions import usual_answers
 from cutlist.planning.results import calculation_record, left_out, load_results, money_findings, string_shares
+from cutlist.stock.alternates import alternates
 from cutlist.stock.check import faults_in
 from cutlist.stock.order import order_list
 from cutlist.stock.spool_cuts import cut
+
+ALTERNATE_TIME_LIMIT_S = 2.0  # for each other way of buying: a price to compare by, proved or not
 
 
 def _silent(_: str) -> None:
@@ -91,6 +94,7 @@ def make_plan(
         tried=tried,
         record=calculation_record(job, solutions[0]),
         left_out=left_out(job),
+        alternates=alternates(pieces, stock, cut_plan, time_limit_s=ALTERNATE_TIME_LIMIT_S),
         compared=comparisons(job, stock, built, protection.string_fuses),
         equality=equality,
         what_if=usual_answers(job, built.specs, protection.string_fuses, solutions),

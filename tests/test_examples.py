@@ -63,6 +63,15 @@ def test_strings_share_evenly(planned: tuple[str, Plan]) -> None:
     assert all(abs(s.departure) <= plan.job.limits.share for s in plan.shares)
 
 
+def test_less_to_choose_from_is_never_cheaper(planned: tuple[str, Plan]) -> None:
+    """Other ways of buying that only leave something out cost as much as the plan, proved best, or more."""
+    _, plan = planned
+    assert plan.cut_plan.proved
+    assert plan.alternates
+    fewer = [a for a in plan.alternates if "instead of" not in a.name]
+    assert all(a.difference is None or a.difference >= 0 for a in fewer), fewer
+
+
 def test_the_command_writes_the_whole_set_and_the_same_again(planned: tuple[str, Plan], tmp_path: Path) -> None:
     """The plan made here and the one the command makes: two runs, the same bytes."""
     name, plan = planned
