@@ -10,10 +10,10 @@ its answer; a property test holds the two together.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
-from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,11 +21,10 @@ from numpy.typing import NDArray
 from cutlist.bank.stock import ByLength, CableStock, CuttingRules
 
 Whole = NDArray[np.int64]
-Tables = dict[tuple[int, ...], Whole]  # for every rest, (leads + 1, q)
 
 IMPOSSIBLE = 1 << 60  # no stock can give these pieces; two of them still add up inside 63 bits
 SPLIT = 10**7  # a cost is first * SPLIT + second; the second is millimetres bought, below 10 km
-BATCH = 8192  # questions answered at once: keeps the tables inside the processor's cache
+TABLE = 150_000  # numbers in a table: keeps it inside the processor's cache
 
 
 @dataclass(frozen=True)
@@ -84,7 +83,7 @@ def least_costs(
 ) -> Whole:
     """Least cost (q,) of counts[k] pieces of length lengths_um[q, k] for every kind k; IMPOSSIBLE where none.
 
-    The first kind should be the most numerous. A cost is measure's whole units times SPLIT plus the millimetres bought.
+    A cost is measure's whole units times SPLIT plus the millimetres bought.
     Lengths are whole micrometres. n pieces fit a spool when their sum + kerf * (n - 1) is not above its length
     less the end trim.
     """
@@ -95,10 +94,11 @@ def least_costs(
         return np.full(len(lengths), IMPOSSIBLE, dtype=np.int64)
     distinct, back = distinct_rows(lengths)
     found = np.empty(len(distinct), dtype=np.int64)
-    for start in range(0, len(distinct), BATCH):
-        part = distinct[start : start + BATCH]
+    batch = max(1, TABLE // math.prod(count + 1 for count in counts))
+    for start in range(0, len(distinct), batch):
+        part = distinct[start : start + batch]
         cost = _Filling(cable, rules, measure, tuple(counts), part).cost()
-        found[start : start + BATCH] = np.where(cost >= IMPOSSIBLE // 2, IMPOSSIBLE, cost)
+        found[start : start + batch] = np.where(cost >= IMPOSSIBLE // 2, IMPOSSIBLE, cost)
     return found[back]
 
 
@@ -114,10 +114,9 @@ def distinct_rows(rows: Whole) -> tuple[Whole, NDArray[np.int64]]:
 
 
 class _Filling:
-    """The tables of one batch: `least[rest][m]` (q,) is the least cost of m leads and of `rest` of the other kinds.
+    """The tables of one batch: `least` (kinds' counts + 1, q) is the least cost of every list of so many of each kind.
 
-    More leads never cost less, so a container whose cost does not depend on what is in it is filled with as many
-    leads as it takes; otherwise every number of leads is tried.
+    One container after the other may be opened for any part of what is still to be cut: a whole table at a time.
     """
 
     def __init__(
@@ -125,33 +124,21 @@ class _Filling:
     ) -> None:
         self.cable, self.rules, self.measure = cable, rules, measure
         self.kept_value_per_m = rules.value_per_m(cable.conductor)
-        self.leads = counts[0]
-        self.batch = len(lengths_um)
-        self.column = np.arange(self.batch)
-        self.lead_um = lengths_um[:, 0]
-        self.rests = list(product(*(range(count + 1) for count in counts[1:])))  # in an order that only grows
-        self.rest_um = {rest: lengths_um[:, 1:] @ np.array(rest, dtype=np.int64) for rest in self.rests}
-        self.parts = {
-            whole: [(rest, _less(whole, rest)) for rest in self.rests if _within(rest, whole)] for whole in self.rests
-        }
+        self.shape = (*(count + 1 for count in counts), len(lengths_um))
+        steps = np.indices(self.shape[:-1])  # how many of each kind
+        self.number = steps.sum(axis=0)[..., None]  # of pieces
+        self.pieces_um = np.einsum("k...,qk->...q", steps, lengths_um)
         self.most = sum(counts)
         self.by_content = bool(self.kept_value_per_m and rules.keep_above_um is not None)
 
     def cost(self) -> Whole:
-        least = {rest: np.full((self.leads + 1, self.batch), IMPOSSIBLE, dtype=np.int64) for rest in self.rests}
-        least[self.rests[0]][0] = 0
+        least = np.full(self.shape, IMPOSSIBLE, dtype=np.int64)
+        least[(0,) * (len(self.shape) - 1)] = 0
         for container in self._containers():
-            bundles = self._bundles(container) if self.by_content else None
-            if container.copies is None and not container.tiers:
-                if bundles is None:
-                    self._open_full(least, least, container, container.cost)
-                else:
-                    self._open_any(least, least, bundles)
-            else:
-                least = self._open_counted(least, container, bundles)
+            least = self._with_spools(least, container)
         for offer in self.cable.by_length:
-            self._open_any(least, least, self._bundles_by_length(offer))
-        return least[self.rests[-1]][self.leads]
+            least = self._as_often(least, self._cut_off(offer), self.most)
+        return np.asarray(least[(-1,) * (len(self.shape) - 1)])
 
     def _containers(self) -> list[_Container]:
         room_um = self.rules.kerf_um - self.rules.end_trim_um
@@ -174,19 +161,10 @@ class _Filling:
             return self.measure.units(price) * SPLIT
         return length_um * SPLIT
 
-    def _content(self, rest: tuple[int, ...], leads: int) -> tuple[Whole, int]:
-        """Micrometres of the pieces, and how many they are."""
-        return self.rest_um[rest] + leads * self.lead_um, sum(rest) + leads
-
-    def _bundles(self, container: _Container) -> dict[tuple[int, ...], Whole]:
-        """For every rest, the cost (leads + 1, q) of one such container that holds it and j leads."""
-        return {rest: np.stack([self._whole(container, rest, j) for j in range(self.leads + 1)]) for rest in self.rests}
-
-    def _whole(self, container: _Container, rest: tuple[int, ...], leads: int) -> Whole:
-        pieces_um, number = self._content(rest, leads)
-        spare_um = container.room_um - pieces_um - number * self.rules.kerf_um
-        cost = self._kept(spare_um) + container.cost
-        return np.where(spare_um >= 0, cost, IMPOSSIBLE)
+    def _content_cost(self, container: _Container) -> Whole:
+        """What is due for one such container beyond its price, for every content: less what its rest is worth."""
+        spare_um = container.room_um - self.pieces_um - self.number * self.rules.kerf_um
+        return np.where(spare_um >= 0, self._kept(spare_um), IMPOSSIBLE)
 
     def _kept(self, spare_um: Whole) -> Whole:
         """Minus what the rest of a container is worth, when it is kept.
@@ -200,83 +178,57 @@ class _Filling:
         value = np.floor(remains_um * (float(self.kept_value_per_m) * 10.0**self.measure.places / 1e6))
         return np.where((remains_um > 0) & (remains_um >= keep_um), -value.astype(np.int64) * SPLIT, 0)
 
-    def _bundles_by_length(self, offer: ByLength) -> dict[tuple[int, ...], Whole]:
-        """The same for one length cut off for us: as many increments as its content asks for."""
+    def _cut_off(self, offer: ByLength) -> Whole:
+        """The cost of one length cut off for us, for every content: as many increments as that asks for."""
         each = self._price(offer.price, offer.increment_um)
-        table = {}
-        for rest in self.rests:
-            rows = []
-            for leads in range(self.leads + 1):
-                pieces_um, number = self._content(rest, leads)
-                needed_um = pieces_um + max(number - 1, 0) * self.rules.kerf_um + self.rules.end_trim_um
-                increments = -(-np.maximum(needed_um, offer.least_um) // offer.increment_um)
-                length_um = increments * offer.increment_um
-                spare_um = length_um - needed_um
-                cost = increments * each + -(-length_um // 1000) + self._kept(spare_um)
-                allowed = number > 0 and (offer.longest_um is None or length_um <= offer.longest_um)
-                rows.append(np.where(allowed, cost, IMPOSSIBLE))
-            table[rest] = np.stack(rows)
-        return table
+        between_um = np.maximum(self.number - 1, 0) * self.rules.kerf_um
+        needed_um = self.pieces_um + between_um + self.rules.end_trim_um
+        increments = -(-np.maximum(needed_um, offer.least_um) // offer.increment_um)
+        length_um = increments * offer.increment_um
+        cost = increments * each + -(-length_um // 1000) + self._kept(length_um - needed_um)
+        fits = self.number > 0
+        if offer.longest_um is not None:
+            fits = fits & (length_um <= offer.longest_um)
+        return np.where(fits, cost, IMPOSSIBLE)
 
-    def _open_full(self, before: Tables, after: Tables, container: _Container, cost: int) -> None:
-        """Fill one container that costs the same whatever it holds; any number of them when before is after."""
-        kerf = self.rules.kerf_um
-        fits = {}
-        for rest in self.rests:
-            spare_um = container.room_um - self.rest_um[rest] - sum(rest) * kerf
-            fits[rest] = np.where(spare_um >= 0, spare_um // np.maximum(self.lead_um + kerf, 1), -1)
-        for whole in self.rests:
-            for leads in range(self.leads + 1):
-                row = after[whole][leads]
-                for rest, left in self.parts[whole]:
-                    fit = fits[rest]
-                    from_row = np.maximum(leads - np.maximum(fit, 0), 0)
-                    opened = before[left][from_row, self.column] + cost
-                    np.minimum(row, np.where(fit >= 0, opened, IMPOSSIBLE), out=row)
+    def _with_spools(self, least: Whole, container: _Container) -> Whole:
+        content = self._content_cost(container)
+        if container.tiers:
+            return self._by_tiers(least, container, content)
+        opened = np.where(content < IMPOSSIBLE, content + container.cost, IMPOSSIBLE)
+        return self._as_often(least, opened, self.most if container.copies is None else container.copies)
 
-    def _open_any(self, before: Tables, after: Tables, bundles: dict[tuple[int, ...], Whole]) -> None:
-        """The same when the cost depends on the content."""
-        nothing = self.rests[0]
-        for whole in self.rests:
-            for leads in range(self.leads + 1):
-                row = after[whole][leads]
-                for rest, left in self.parts[whole]:
-                    first = 1 if rest == nothing else 0  # an empty container brings nothing further
-                    if first > leads:
-                        continue
-                    opened = before[left][leads - first :: -1] + bundles[rest][first : leads + 1]
-                    np.minimum(row, opened.min(axis=0), out=row)
-
-    def _open_counted(
-        self, least: Tables, container: _Container, bundles: dict[tuple[int, ...], Whole] | None
-    ) -> Tables:
-        """Up to so many copies; where the price of all depends on their number, every number is tried."""
+    def _by_tiers(self, least: Whole, container: _Container, content: Whole) -> Whole:
+        """Where the price of all copies depends on their number, every number is tried."""
         copies = self.most if container.copies is None else min(container.copies, self.most)
-        tiers = container.tiers or ((1, container.cost),)
-        if container.tiers:  # a break may be worth reaching with a spool that stays whole
-            copies = max(copies, tiers[-1][0])
-            copies = copies if container.copies is None else min(copies, container.copies)
-        best = {rest: table.copy() for rest, table in least.items()}
-        using = least
+        copies = max(copies, container.tiers[-1][0])  # a break may be worth reaching with a spool that stays whole
+        copies = copies if container.copies is None else min(copies, container.copies)
+        best, using = least, least
         for number in range(1, copies + 1):
-            filled = {rest: table.copy() for rest, table in using.items()}
-            if bundles is None:
-                self._open_full(using, filled, container, 0)
-            else:
-                self._open_any(using, filled, {rest: table - container.cost for rest, table in bundles.items()})
-            using = filled
-            price = next(cost for start, cost in reversed(tiers) if start <= number)
-            for rest, table in using.items():
-                np.minimum(best[rest], table + number * price, out=best[rest])
-        return best
+            using = self._opened(using, content, idle=not self.by_content)
+            price = next(cost for start, cost in reversed(container.tiers) if start <= number)
+            best = np.minimum(best, using + number * price)
+        return np.minimum(best, IMPOSSIBLE)
 
+    def _as_often(self, least: Whole, opened: Whole, copies: int) -> Whole:
+        """Up to so many containers of one sort, until one more brings nothing."""
+        for _ in range(min(copies, self.most)):
+            further = np.minimum(least, self._opened(least, opened, idle=False))
+            if np.array_equal(further, least):
+                break
+            least = further
+        return least
 
-def _within(part: tuple[int, ...], whole: tuple[int, ...]) -> bool:
-    return all(p <= w for p, w in zip(part, whole, strict=True))
-
-
-def _less(whole: tuple[int, ...], part: tuple[int, ...]) -> tuple[int, ...]:
-    return tuple(w - p for w, p in zip(whole, part, strict=True))
+    def _opened(self, least: Whole, cost: Whole, *, idle: bool) -> Whole:
+        """One container more, whatever is cut from it; `idle`: nothing may be."""
+        after = least.copy() if idle else np.full_like(least, IMPOSSIBLE)
+        sizes = self.shape[:-1]
+        useful = np.argwhere((cost < IMPOSSIBLE).any(axis=-1) & (self.number[..., 0] > 0))
+        for part in useful.tolist():
+            to = after[tuple(slice(p, None) for p in part)]
+            rest = least[tuple(slice(None, size - p) for p, size in zip(part, sizes, strict=True))]
+            np.minimum(to, rest + cost[tuple(part)], out=to)
+        return after
 
 
 def _mm(length_um: int) -> int:
