@@ -20,7 +20,14 @@ from cutlist.planning.inline_fuses import inline_fuse_findings
 from cutlist.planning.layout_findings import layout_findings
 from cutlist.planning.places import best_build
 from cutlist.planning.questions import usual_answers
-from cutlist.planning.results import calculation_record, left_out, load_results, money_findings, string_shares
+from cutlist.planning.results import (
+    calculation_record,
+    left_out,
+    load_results,
+    money_findings,
+    place_findings,
+    string_shares,
+)
 from cutlist.stock.alternates import alternates
 from cutlist.stock.check import faults_in
 from cutlist.stock.order import order_list
@@ -42,7 +49,8 @@ def make_plan(
     """
     tasks = cable_tasks(job)
     progress("placing bus bars")
-    built, tried = best_build(job, stock, tasks, progress)
+    best = best_build(job, stock, tasks, progress)
+    built = best.built
     if isinstance(built, Infeasible):
         return built
 
@@ -79,6 +87,7 @@ def make_plan(
         *layout_findings(job, stock, built.space, built.laid, cables, bars),
         *inline_fuse_findings(job, stock, cables, protection.string_fuses),
         *money_findings(cut_plan, pieces, stock, order),
+        *place_findings(best.proof),
     )
     return Plan(
         job=job,
@@ -91,13 +100,14 @@ def make_plan(
         cut_plan=cut_plan,
         order=order,
         findings=findings,
-        tried=tried,
+        tried=best.tried,
         record=calculation_record(job, solutions[0]),
         left_out=left_out(job),
         alternates=alternates(pieces, stock, cut_plan, time_limit_s=ALTERNATE_TIME_LIMIT_S),
         compared=comparisons(job, stock, built, protection.string_fuses),
         equality=equality,
         what_if=usual_answers(job, built.specs, protection.string_fuses, solutions),
+        place_proof=best.proof,
     )
 
 

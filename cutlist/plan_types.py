@@ -110,6 +110,35 @@ class PlaceTried:
 
 
 @dataclass(frozen=True)
+class PlaceProof:
+    """What no other place on the faces allowed can beat, and how that was shown.
+
+    Money is for the cable of both poles, what is cut at its best, and its lugs; when a price is missing, or the stock's
+    rules ask for least waste, it is the cable bought.
+    """
+
+    searched: bool  # places, studs, lengths, conductors and spools decided together; else by least cable on a grid
+    words: str  # how it was proved, or why it was not
+    cost: Decimal | None = None  # of what is laid
+    least_cost: Decimal | None = None  # no other place costs less
+    bought_um: int | None = None  # instead of money
+    least_bought_um: int | None = None
+    speaks_of: str = ""  # whose run lengths the bound is about
+    cells_examined: int = 0
+    cells_left: int = 0  # that could not be excluded
+    finest_m: float = 0.0  # size of the smallest cell
+
+    @property
+    def gap(self) -> float | None:
+        """As a share of what is laid; None without a bound."""
+        if self.cost is not None and self.least_cost is not None:
+            return float(max(self.cost - self.least_cost, Decimal(0)) / self.cost) if self.cost > 0 else 0.0
+        if self.bought_um and self.least_bought_um is not None:
+            return max(self.bought_um - self.least_bought_um, 0) / self.bought_um
+        return None
+
+
+@dataclass(frozen=True)
 class FaceCost:
     """What it would cost to put one bus bar's centre here, the other bar at its best place for that."""
 
@@ -202,6 +231,7 @@ class Plan:
     face_costs: tuple[FaceCost, ...] = ()
     equality: Equality | None = None  # None: one string shares with none, or the bank carries nothing
     what_if: WhatIf = WhatIf()
+    place_proof: PlaceProof | None = None
     alternates: tuple[Alternate, ...] = ()  # other ways of buying the cable
 
     @property

@@ -49,7 +49,8 @@ def test_every_run_passes_the_strangers_check(planned: tuple[str, Plan]) -> None
     places = {b.bar.name: b.place for b in plan.bars}
     space = space_with_bank(job, [(b.bar, b.place) for b in plan.bars])
     kinds = {c.kind: c.conductor for c in plan.cables}
-    cables = joined(job, cable_tasks(job), places)
+    studs = {(name, b.bar.name): i for b in plan.bars for i, names in enumerate(b.stud_use) for name in names}
+    cables = joined(job, cable_tasks(job), places, studs)
     requests = {r.name: r for r in run_requests(job, plan.stock, cables, kinds)}
     for cable in plan.cables:
         assert faults_in_run(space, requests[cable.name], cable.laid) == []

@@ -191,6 +191,11 @@ def worst_of(prepared: Prepared, combinations: Sequence[Combination], *, outages
     return _worst(prepared, _choices(prepared, combinations), prepared.length_m[None, :], outages=outages)
 
 
+def worst_at_lengths(prepared: Prepared, combination: Combination, lengths_m: np.ndarray) -> Worst:
+    """The worst of one combination for each row of lengths (variants, cables)."""
+    return _worst(prepared, _choices(prepared, [combination]), lengths_m)
+
+
 def worst_as_laid(prepared: Prepared) -> Worst:
     """The worst of the cables with the conductors they carry: one variant."""
     laid = [[(c.conductor, c.paralleled) for c in prepared.cables]]

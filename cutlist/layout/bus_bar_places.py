@@ -17,7 +17,7 @@ from cutlist.layout.cells import Cells
 from cutlist.layout.place_costs import Build, PlaceCosts
 from cutlist.layout.place_pairs import Spot, room_left
 from cutlist.layout.place_problem import PlaceProblem
-from cutlist.layout.place_search import Found, search
+from cutlist.layout.place_search import FINEST_M, Found, search
 from cutlist.layout.place_sides import Side, run_tables, side_of
 from cutlist.layout.tidy_places import tidied
 from cutlist.layout.yardsticks import DROP_STEP_V, LeastCost, LeastDrop, LeastMetres, LeastTarget
@@ -89,15 +89,26 @@ class Places:
     over_v: float = 0.0  # and how far it is over the limit there
 
 
-def find_places(problem: PlaceProblem, *, progress: Callable[[str], None] | None = None) -> Places:
-    """The best places, proved as far as the certificate tells; or why there are none."""
-    costs = PlaceCosts(problem)
+def find_places(
+    problem: PlaceProblem,
+    *,
+    finest_m: float = FINEST_M,
+    within: float = 0.0,
+    costs: PlaceCosts | None = None,
+    progress: Callable[[str], None] | None = None,
+) -> Places:
+    """The best places, proved as far as the certificate tells; or why there are none.
+
+    Cells are not made smaller than `finest_m`; places better by less than the share `within` are not looked for.
+    `costs`: what is known already, of a problem that differs in where the bars may go or in its drop limits only.
+    """
+    costs = PlaceCosts(problem) if costs is None else costs.with_limits(problem)
     try:
         sides = (side_of(problem, "positive"), side_of(problem, "negative"))
     except ValueError as fault:
         return _none(costs, str(fault))
     yard = LeastCost(costs)
-    found = search(problem, sides, yard, progress=progress)
+    found = search(problem, sides, yard, finest_m=finest_m, within=within, coarsely=True, progress=progress)
     if found.spots is None:
         return _why_none(problem, costs, sides, found)
     names = [tuple((seat.face, seat.turn, seat.first_stud) for seat in side.seats) for side in sides]
@@ -111,8 +122,10 @@ def find_places(problem: PlaceProblem, *, progress: Callable[[str], None] | None
         leaves=found.leaves,
         seats=(names[0], names[1]),
     )
-    spots = _fewest_metres(problem, costs, sides, found)
-    spots = _least_target(problem, costs, sides, spots)
+    spots = found.spots
+    if not within:  # else the cost itself is known no finer than metres would tell
+        spots = _fewest_metres(problem, costs, sides, found, max(finest_m, 0.002))
+    spots = _least_target(problem, costs, sides, spots, max(finest_m, 0.0002), within)
     best = placing(problem, costs, sides, spots)
     return Places(
         costs.measure.first,
@@ -168,18 +181,29 @@ def _layout(problem: PlaceProblem, side: Side, spot: Spot) -> PoleLayout:
 
 
 def _fewest_metres(
-    problem: PlaceProblem, costs: PlaceCosts, sides: tuple[Side, Side], found: Found
+    problem: PlaceProblem, costs: PlaceCosts, sides: tuple[Side, Side], found: Found, finest_m: float
 ) -> tuple[Spot, Spot]:
     assert found.spots is not None
     fewest = search(
-        problem, sides, LeastMetres(costs, found.score), known=found.spots, finest_m=0.002, most_cells=2_000
+        problem,
+        sides,
+        LeastMetres(costs, found.score),
+        known=found.spots,
+        finest_m=finest_m,
+        most_cells=2_000,
+        coarsely=True,
     )
     assert fewest.spots is not None
     return fewest.spots
 
 
 def _least_target(
-    problem: PlaceProblem, costs: PlaceCosts, sides: tuple[Side, Side], spots: tuple[Spot, Spot]
+    problem: PlaceProblem,
+    costs: PlaceCosts,
+    sides: tuple[Side, Side],
+    spots: tuple[Spot, Spot],
+    finest_m: float,
+    within: float,
 ) -> tuple[Spot, Spot]:
     layouts = [_layout(problem, side, spot) for side, spot in zip(sides, spots, strict=True)]
     rows = [class_row(costs, layout) for layout in layouts]
@@ -187,7 +211,7 @@ def _least_target(
     if problem.poles_alike:
         leads = [max(leads)] * 2
     yard = LeastTarget(costs, (leads[0], leads[1]), (rows[0][0, 1:], rows[1][0, 1:]))
-    least = search(problem, sides, yard, known=spots, finest_m=0.0002, most_cells=3_000, near_enough=2)
+    least = search(problem, sides, yard, known=spots, finest_m=finest_m, within=within, most_cells=3_000, near_enough=2)
     assert least.spots is not None
     return tidied(problem, sides, yard, least.spots, least.score)
 
@@ -195,7 +219,7 @@ def _least_target(
 def _why_none(problem: PlaceProblem, costs: PlaceCosts, sides: tuple[Side, Side], found: Found) -> Places:
     """Which rule leaves no place: the drop, the distance between the bars, or the stock and the rules on length."""
     proved = "" if found.bound >= IMPOSSIBLE else " (none was found; that there is none is not proved)"
-    nearest = search(problem, sides, LeastDrop(costs), finest_m=0.0002)
+    nearest = search(problem, sides, LeastDrop(costs), finest_m=0.0002, coarsely=True)
     if nearest.spots is not None:
         over_v = nearest.score * DROP_STEP_V
         placed = placing(problem, costs, sides, nearest.spots, least_drop=True)

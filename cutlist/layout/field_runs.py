@@ -105,17 +105,16 @@ class FieldRuns:
             here = np.flatnonzero(on & np.isnan(result[0]) if len(rows) else on)
             if not len(here):
                 continue
-            values = np.full((len(rows), len(here)), -np.inf if bounds else 0.0)
+            # where no corner has a way, nothing is known but the straight line
+            least = np.linalg.norm(self._terminals[rows][:, None] - studs[here][None], axis=2)
+            between = np.zeros((len(rows), len(here)))
             for i, j, far_m, share in sheet.corners(a[here], b[here]):
                 corner = sheet.lengths_m[rows][:, i, j]
-                if bounds:
-                    np.maximum(values, np.where(np.isfinite(corner), corner - far_m, -np.inf), out=values)
-                else:  # a corner without share does not count, even where no way leads to it
-                    values += np.where(share > 0, share * np.where(share > 0, corner, 0.0), 0.0)
-            if bounds:  # where no corner has a way, nothing is known but the straight line
-                straight = np.linalg.norm(self._terminals[rows][:, None] - studs[here][None], axis=2)
-                values = np.maximum(values, straight)
-            result[:, here] = values
+                np.maximum(least, np.where(np.isfinite(corner), corner - far_m, -np.inf), out=least)
+                # a corner without share does not count, even where no way leads to it
+                between += np.where(share > 0, share * np.where(share > 0, corner, 0.0), 0.0)
+            # what is read in between may fall short of what the corners alone show
+            result[:, here] = least if bounds else np.maximum(between, least)
         elsewhere = np.flatnonzero(np.isnan(result).any(axis=0))
         if len(elsewhere):
             result[:, elsewhere] = self._field.lengths_m(studs[elsewhere])[rows]

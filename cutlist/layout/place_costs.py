@@ -77,7 +77,7 @@ class PlaceCosts:
         }
 
     def with_limits(self, problem: PlaceProblem) -> PlaceCosts:
-        """The same prices for a problem that differs in its drop limits only; what is known is shared."""
+        """The same prices for a problem that differs in its drop limits or places only; what is known is shared."""
         other = copy(self)
         other.problem = problem
         return other
@@ -251,10 +251,13 @@ class PlaceCosts:
             feeders_um[:, i] = self.cut_um(rows[:, 1 + i], end.allowance_um + _allowance(feeder, pole))
         drops = np.empty((len(problem.circuits), len(rows)))
         for number, circuit in enumerate(problem.circuits):
-            drops[number] = problem.current_a * leads_um / 1e6 * lead.ohm_per_m / len(problem.strings)
+            leads_a = problem.current_a if circuit.leads_a is None else circuit.leads_a
+            drops[number] = leads_a * leads_um / 1e6 * lead.ohm_per_m / len(problem.strings)
             for i, end in enumerate(ends):
                 if feeder is not None and end.name in circuit.feeders:
-                    drops[number] += end.current_a * feeders_um[:, i] / 1e6 * feeder.ohm_per_m
+                    drops[number] += circuit.feeder_a(end) * feeders_um[:, i] / 1e6 * feeder.ohm_per_m
+            if feeder is not None and pole == POLES[0]:  # once for both poles
+                drops[number] += circuit.fixed_am * feeder.ohm_per_m
         cost = np.full(len(rows), IMPOSSIBLE, dtype=np.int64)
         fits = np.flatnonzero((rows < NEVER).all(axis=1))
         if len(fits):
@@ -274,7 +277,13 @@ class PlaceCosts:
         problem = self.problem
         total = np.zeros(len(leads_um), dtype=np.int64)
         with_feeders = feeder is not None and feeders_um.shape[1] > 0
-        for name in sorted({lead.name, *([feeder.name] if feeder is not None and with_feeders else [])}):
+        others = [
+            (feeder.name if piece.as_feeders and feeder is not None else piece.conductor, piece)
+            for piece in problem.other_pieces
+            if piece.colour == problem.colour_of(pole)
+        ]
+        moving = {lead.name, *([feeder.name] if feeder is not None and with_feeders else [])}
+        for name in sorted(moving | {name for name, _ in others}):
             counts: list[int] = []
             lengths: list[Whole] = []
             if name == lead.name:
@@ -283,8 +292,8 @@ class PlaceCosts:
             if feeder is not None and with_feeders and name == feeder.name:
                 counts += [1] * feeders_um.shape[1]
                 lengths.append(feeders_um)
-            for piece in problem.other_pieces:
-                if (piece.conductor, piece.colour) == (name, problem.colour_of(pole)):
+            for conductor, piece in others:
+                if conductor == name:
                     counts.append(piece.count)
                     lengths.append(np.full((len(leads_um), 1), piece.length_um, dtype=np.int64))
             asked = np.hstack(lengths)

@@ -80,6 +80,12 @@ class Circuit:
     feeders: tuple[str, ...]  # names, of both poles
     drop_limit_v: float
     other_v: float = 0.0  # of what does not depend on the places: jumpers, devices, cables beyond
+    leads_a: float | None = None  # of all leads of a pole together; None: the bank's current
+    feeders_a: tuple[tuple[str, float], ...] = ()  # where a feeder carries another current than it says of itself
+    fixed_am: float = 0.0  # ampere-metres of feeders that do not move, of the feeders' conductor
+
+    def feeder_a(self, feeder: FeederEnd) -> float:
+        return dict(self.feeders_a).get(feeder.name, feeder.current_a)
 
 
 @dataclass(frozen=True)
@@ -110,12 +116,13 @@ class ConductorChoice:
 
 @dataclass(frozen=True)
 class OtherPieces:
-    """Pieces cut from the same spools whose lengths do not depend on the places: jumpers."""
+    """Pieces cut from the same spools whose lengths do not depend on the places: jumpers, feeders between devices."""
 
     conductor: str
     colour: str
     length_um: int
     count: int
+    as_feeders: bool = False  # of whatever conductor the feeders are; else of the one named
 
 
 @dataclass(frozen=True)

@@ -68,16 +68,22 @@ def prices_of(problem: PlaceProblem, positive: Whole, negative: Whole) -> Whole:
             continue
         total = np.zeros(len(positive), dtype=np.int64)
         drops = [np.full(len(positive), circuit.other_v) for circuit in problem.circuits]
+        if feeder:
+            drops = [
+                drop + circuit.fixed_am * feeder.ohm_per_m
+                for drop, circuit in zip(drops, problem.circuits, strict=True)
+            ]
         for side, (pole, rows) in enumerate(zip(POLES, (positive, negative), strict=True)):
             leads = rows[:, 2 * i + side]
             ends = problem.feeders_of(pole)
             first = 2 * len(problem.lead_conductors) + j
             feeders = [rows[:, first + n * len(problem.feeder_conductors)] for n in range(len(ends))]
             for number, circuit in enumerate(problem.circuits):
-                drops[number] = drops[number] + problem.current_a * leads * lead.ohm_per_m / 1e6 / len(problem.strings)
+                bank_a = problem.current_a if circuit.leads_a is None else circuit.leads_a
+                drops[number] = drops[number] + bank_a * leads * lead.ohm_per_m / 1e6 / len(problem.strings)
                 for end, cut in zip(ends, feeders, strict=True):
                     if feeder and end.name in circuit.feeders:
-                        drops[number] = drops[number] + end.current_a * cut * feeder.ohm_per_m / 1e6
+                        drops[number] = drops[number] + circuit.feeder_a(end) * cut * feeder.ohm_per_m / 1e6
             for cost in _poleprices_of(problem, measure, pole, lead, feeder, leads, feeders):
                 total = np.where((total >= IMPOSSIBLE) | (cost >= IMPOSSIBLE), IMPOSSIBLE, total + cost)
         if measure.first == "money":
@@ -105,8 +111,9 @@ def _poleprices_of(
         assert feeder is not None
         pieces.setdefault(feeder.name, []).append((1, cut))
     for other in problem.other_pieces:
-        if other.colour == colour and other.conductor in pieces:
-            pieces[other.conductor].append((other.count, np.full(len(leads), other.length_um)))
+        if other.colour == colour:
+            name = feeder.name if feeder and other.as_feeders else other.conductor
+            pieces.setdefault(name, []).append((other.count, np.full(len(leads), other.length_um)))
     for name, kinds in pieces.items():
         lengths = np.column_stack([length for _, length in kinds])
         known = np.asarray((lengths < IMPOSSIBLE).all(axis=1))

@@ -39,12 +39,14 @@ from cutlist.layout.place_pairs import (
 )
 from cutlist.layout.place_problem import PlaceProblem
 from cutlist.layout.place_sides import Side, ideal_reach, least_reach, reach_at_centres
+from cutlist.layout.yardsticks import Coarse
 from cutlist.stock.price_table import IMPOSSIBLE, Whole
 
 FIRST_CELL_M = 0.080
 FINEST_M = 0.00002  # cells are not halved below this size: far below what a person can mark
 MOST_CELLS = 60_000  # a pole: beyond this the search stops and says what it could not exclude
 LOPSIDED = 12  # a pole with so many more cells waits until the other, which may rule them all out, is cut finer
+COARSENESS = 0.5  # of the cells' size: runs rounded to that are told apart well enough
 PAIRS = 2_000_000  # pairs of cells looked at together
 
 
@@ -68,12 +70,15 @@ def search(
     finest_m: float = FINEST_M,
     most_cells: int = MOST_CELLS,
     near_enough: int = 0,
+    within: float = 0.0,
+    coarsely: bool = False,
     progress: Callable[[str], None] | None = None,
 ) -> Found:
     """The pair of places of least score, and what no pair can fall below.
 
     `known` is a pair to start from. The search ends when the two are no more than `near_enough` apart, or cells get
-    smaller than `finest_m` or too many.
+    smaller than `finest_m` or too many. `coarsely`: while cells are large runs are rounded to half their size.
+    `within`: what could be better by less than this share of the score is not looked for.
     """
     best, cutoff = known, IMPOSSIBLE
     if known is not None:
@@ -81,39 +86,43 @@ def search(
     alive = [whole_seats(side.seats, FIRST_CELL_M) for side in sides]
     leaves: list[list[Cells]] = [[], []]
     examined, finest, lowest = 0, FIRST_CELL_M, IMPOSSIBLE
+    least_cut = IMPOSSIBLE
     while True:
         for i, side in enumerate(sides):
             shut = shut_cells(side.seats, alive[i])
             leaves[i].append(alive[i][shut])
             alive[i] = alive[i][~shut]
             examined += len(shut)
-        centres = [_rows_at_centres(side, yard, cells) for side, cells in zip(sides, alive, strict=True)]
-        better = best_pair(problem, sides, yard, centres, cutoff)
+        least, most = _coarsened(problem, yard, finest) if coarsely else (yard, yard)
+        centres = [_rows_at_centres(side, most, cells) for side, cells in zip(sides, alive, strict=True)]
+        better = best_pair(problem, sides, most, centres, cutoff)
         if better is not None:
-            best, cutoff = better
+            best, cutoff = better[0], min(better[1], score_of_pair(sides, yard, better[0]))
+        slack = round(within * cutoff) if cutoff < IMPOSSIBLE else 0
         bounds = [np.empty(0, dtype=np.int64)] * 2
         for reach_of in (ideal_reach, least_reach):
             if min(len(cells) for cells in alive) == 0:
                 break
             rows = [
-                rows_for(side, yard, cells, reach_of(side, cells)) for side, cells in zip(sides, alive, strict=True)
+                rows_for(side, least, cells, reach_of(side, cells)) for side, cells in zip(sides, alive, strict=True)
             ]
-            bounds = [_bounds(yard, rows, i, cutoff) for i in (0, 1)]
+            bounds = [_bounds(least, rows, i, cutoff - slack) for i in (0, 1)]
+            least_cut = min(least_cut, cutoff - slack)  # what has been cut off so far may be that good
             for i in (0, 1):
-                out = bounds[i] >= cutoff
+                out = bounds[i] >= cutoff - slack
                 leaves[i].append(alive[i][out])
                 alive[i], bounds[i] = alive[i][~out], bounds[i][~out]
                 rows[i] = Rows(rows[i].cells[~out], rows[i].table[~out])
         if min(len(cells) for cells in alive) > 0 and pairs_bound(problem):
-            kept = _with_partner(problem, sides, yard, rows, cutoff)
+            kept = _with_partner(problem, sides, least, rows, cutoff - slack)
             if kept is not None:
                 for i in (0, 1):
                     leaves[i].append(alive[i][~kept[i]])
                     alive[i], bounds[i] = alive[i][kept[i]], bounds[i][kept[i]]
         if min(len(cells) for cells in alive) == 0:
-            lowest = cutoff
+            lowest = least_cut
             break
-        lowest = max(int(bounds[0].min()), int(bounds[1].min()))
+        lowest = min(max(int(bounds[0].min()), int(bounds[1].min())), least_cut)
         sizes = [2 * float(np.maximum(c.half_a, c.half_b).max()) for c in alive]  # nothing for places that are fixed
         size = min((s for s in sizes if s > 0), default=0.0)
         finest = min(finest, size)
@@ -130,6 +139,15 @@ def search(
         leaves[i].append(alive[i])
     covered = (joined(leaves[0]), joined(leaves[1]))
     return Found(best, cutoff, min(lowest, cutoff), examined, finest, covered, open_cells)
+
+
+def _coarsened(problem: PlaceProblem, yard: Yardstick, cell_m: float) -> tuple[Yardstick, Yardstick]:
+    """One that never scores too much and one that never scores too little, both with few classes in such cells."""
+    steps = round(cell_m * COARSENESS * 1e6 / problem.round_up_um)
+    if steps <= 1:
+        return yard, yard
+    step_um = steps * problem.round_up_um
+    return Coarse(yard, step_um, up=False), Coarse(yard, step_um, up=True)
 
 
 def _rows_at_centres(side: Side, yard: Yardstick, cells: Cells) -> Rows:

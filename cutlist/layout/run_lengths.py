@@ -32,11 +32,22 @@ class Joined:
     pair: str = ""  # the cable that this one and another side by side stand for; "": it lies alone
 
 
-def joined(job: Job, tasks: Sequence[CableTask], places: Mapping[str, BarPlace]) -> tuple[Joined, ...]:
-    """Every cable with the stud it takes on each bus bar. Raises TooFewStuds."""
+def joined(
+    job: Job,
+    tasks: Sequence[CableTask],
+    places: Mapping[str, BarPlace],
+    chosen: Mapping[tuple[str, str], int] | None = None,
+) -> tuple[Joined, ...]:
+    """Every cable with the stud it takes on each bus bar: `chosen` for (cable, bar), else the nearest in sum.
+
+    Raises TooFewStuds.
+    """
     on_bar: dict[tuple[str, str], Stud] = {}
     for bar in job.bus_bars:
         studs = bar_studs(bar, places[bar.name])
+        if chosen is not None:
+            on_bar.update({key: studs[index] for key, index in chosen.items() if key[1] == bar.name})
+            continue
         for name, stud in assigned_studs(tasks, bar.name, studs, bar.stack_limit, bar.reserved_studs).items():
             on_bar[name, bar.name] = stud
 

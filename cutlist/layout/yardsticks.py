@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from cutlist.layout.place_costs import PlaceCosts
+from cutlist.layout.place_costs import NEVER, PlaceCosts
+from cutlist.layout.place_pairs import Yardstick
 from cutlist.layout.place_problem import Array
 from cutlist.stock.price_table import IMPOSSIBLE, SPLIT, Whole
 
@@ -29,6 +30,30 @@ class LeastCost:
     def scores(self, positive: Whole, negative: Whole) -> Whole:
         cost = self.costs.costs(positive, negative)
         return np.where(cost >= IMPOSSIBLE, IMPOSSIBLE, cost // SPLIT)
+
+
+@dataclass(frozen=True)
+class Coarse:
+    """The same with runs rounded to a coarser step, so that fewer prices are asked: down never scores too much, up
+    never too little.
+    """
+
+    yard: Yardstick
+    step_um: int
+    up: bool
+
+    def lead_class(self, runs_m: Array) -> Whole:
+        return self._rounded(self.yard.lead_class(runs_m))
+
+    def feeder_class(self, pole: str, runs_m: Array) -> Whole:
+        return self._rounded(self.yard.feeder_class(pole, runs_m))
+
+    def scores(self, positive: Whole, negative: Whole) -> Whole:
+        return self.yard.scores(positive, negative)
+
+    def _rounded(self, whole_um: Whole) -> Whole:
+        steps = -(-whole_um // self.step_um) if self.up else whole_um // self.step_um
+        return np.where(whole_um < NEVER, steps * self.step_um, whole_um)
 
 
 @dataclass(frozen=True)

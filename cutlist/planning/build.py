@@ -44,14 +44,20 @@ class Built:
 
 
 def build(
-    job: Job, stock: Stock, tasks: Sequence[CableTask], places: Mapping[str, BarPlace], progress: Progress
+    job: Job,
+    stock: Stock,
+    tasks: Sequence[CableTask],
+    places: Mapping[str, BarPlace],
+    progress: Progress,
+    studs: Mapping[tuple[str, str], int] | None = None,
 ) -> Built | Infeasible:
+    """`studs`: of each (cable, bus bar); None: the nearest in sum."""
     try:
-        cables = joined(job, tasks, places)
+        cables = joined(job, tasks, places, studs)
     except TooFewStuds as fault:
         return Infeasible("bus bar", str(fault), "", 0.0)
     space = space_with_bank(job, [(bar, places[bar.name]) for bar in job.bus_bars])
-    guess = cable_specs(job, cables, _thinnest(stock), _guessed_lengths(cables), {})
+    guess = cable_specs(job, cables, thinnest(stock), guessed_lengths(cables), {})
     single = cables  # before any are laid in pairs
 
     def held(combination: Combination) -> bool:
@@ -159,7 +165,8 @@ def _first_of_pairs(cables: Sequence[Joined], kind: str) -> tuple[Joined, ...]:
     return tuple({c.pair or c.name: c for c in reversed(cables) if c.kind == kind}.values())
 
 
-def _guessed_lengths(cables: Sequence[Joined]) -> dict[str, float]:
+def guessed_lengths(cables: Sequence[Joined]) -> dict[str, float]:
+    """Metres, only to choose conductors by before anything is routed: the straight way and some more, leads alike."""
     straight = {
         c.name: sum((a - b) ** 2 for a, b in zip(c.start.point, c.finish.point, strict=True)) ** 0.5 for c in cables
     }
@@ -167,9 +174,10 @@ def _guessed_lengths(cables: Sequence[Joined]) -> dict[str, float]:
     return {c.name: DETOUR * (longest if c.kind == "lead" else straight[c.name]) for c in cables}
 
 
-def _thinnest(stock: Stock) -> dict[str, Conductor]:
-    thinnest = min(stock.conductors, key=lambda c: (c.area_mm2, c.name))
-    return dict.fromkeys(("lead", "jumper", "feeder"), thinnest)
+def thinnest(stock: Stock) -> dict[str, Conductor]:
+    """The thinnest conductor in stock for every kind of cable."""
+    least = min(stock.conductors, key=lambda c: (c.area_mm2, c.name))
+    return dict.fromkeys(("lead", "jumper", "feeder"), least)
 
 
 def chosen_combination(sizing: Sizing) -> Combination:

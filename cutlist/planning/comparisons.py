@@ -20,7 +20,7 @@ from cutlist.planning.wires import cable_specs
 def compare_job(job: Job, stock: Stock, progress: Progress) -> tuple[Compared, ...] | Infeasible:
     """The job planned as far as its runs, then compared. Shortest runs are the job's own, at its best places."""
     progress("placing bus bars")
-    built, _ = best_build(job, stock, cable_tasks(job), progress)
+    built = best_build(job, stock, cable_tasks(job), progress).built
     if isinstance(built, Infeasible):
         return built
     progress("comparing")

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from itertools import islice
 
@@ -15,8 +16,9 @@ from cutlist.bank.site import MountingFace
 from cutlist.bank.stock import Stock
 from cutlist.layout.cable_ends import BarEnd, CableTask, cross, has_fixed_end
 from cutlist.layout.scene import space_with_bank
-from cutlist.plan_types import Infeasible, PlaceTried
+from cutlist.plan_types import Infeasible, PlaceProof, PlaceTried
 from cutlist.planning.build import Built, Progress, build
+from cutlist.planning.searched_places import likely_pairs, proof_of, searched_places
 from geometry.fields import Field
 from geometry.runs import CableShape, Point
 
@@ -26,12 +28,58 @@ NEAR_M = 0.075
 MOST_BUILT = 4  # pairs built in full before the tool gives up
 
 
-def best_build(
-    job: Job, stock: Stock, tasks: Sequence[CableTask], progress: Progress
-) -> tuple[Built | Infeasible, tuple[PlaceTried, ...]]:
-    """The cheapest pair that was built, and all that were.
+@dataclass(frozen=True)
+class BestBuild:
+    built: Built | Infeasible
+    tried: tuple[PlaceTried, ...]
+    proof: PlaceProof
 
-    Places stated one by one are all built and compared by cost. Of a face's many the one with least cable is built;
+
+def best_build(job: Job, stock: Stock, tasks: Sequence[CableTask], progress: Progress) -> BestBuild:
+    """The places of least cost, built.
+
+    On faces all is searched together and what is found is built; what cannot be searched so, or cannot be laid where
+    the search puts it, is looked for on a grid. Places stated one by one are all built and compared by cost.
+    """
+    searched = searched_places(job, stock, tasks, progress)
+    if isinstance(searched, str):
+        found = _best_of_grid(job, stock, tasks, progress)
+        return BestBuild(found.built, found.tried, PlaceProof(False, f"not searched together: {searched}"))
+    tried: list[PlaceTried] = []
+    for pair in likely_pairs(job, searched):
+        progress(f"building place {len(tried) + 1}")
+        built = build(job, stock, tasks, pair.places, progress, pair.studs)
+        attempt = _tried(job, pair.places, built)
+        if isinstance(built, Built) and not attempt.why_not and built.laid.not_laid:
+            attempt = replace(attempt, why_not="a lead's surplus finds no room here")
+        tried.append(attempt)
+        if isinstance(built, Built) and not attempt.why_not:
+            return BestBuild(built, tuple(tried), proof_of(searched, built))
+    found = _best_of_grid(job, stock, tasks, progress)
+    words = "what the joint search found could not be built; least cable on a grid instead"
+    return BestBuild(found.built, (*tried, *found.tried), PlaceProof(False, words))
+
+
+def _tried(job: Job, places: Mapping[str, BarPlace], built: Built | Infeasible) -> PlaceTried:
+    positive, negative = places[job.positive_bar.name], places[job.negative_bar.name]
+    if isinstance(built, Infeasible):
+        return PlaceTried(positive, negative, None, math.nan, math.nan, built.reason)
+    sized = built.sizing.chosen
+    cost = sized.cost if sized is not None else None
+    target_m = max((n.developed_m for n in built.laid.lengths.values()), default=0.0)
+    why_not = "" if sized is not None else "no conductors in stock meet every limit here"
+    drop = sized.worst_drop if sized is not None else min(s.worst_drop for s in built.sizing.tried)
+    return PlaceTried(positive, negative, cost, target_m, drop, why_not)
+
+
+@dataclass(frozen=True)
+class _OfGrid:
+    built: Built | Infeasible
+    tried: tuple[PlaceTried, ...]
+
+
+def _best_of_grid(job: Job, stock: Stock, tasks: Sequence[CableTask], progress: Progress) -> _OfGrid:
+    """Places stated one by one are all built and compared by cost. Of a face's many the one with least cable is built;
     others, in order of cable, only if it cannot be laid or does not hold its limits.
     """
     ranked = ranked_pairs(job, stock, tasks)
@@ -41,24 +89,19 @@ def best_build(
     tried: list[PlaceTried] = []
     for positive, negative in ranked if stated else islice(ranked, MOST_BUILT):
         progress(f"building place {len(tried) + 1}")
-        built = build(job, stock, tasks, {job.positive_bar.name: positive, job.negative_bar.name: negative}, progress)
+        places = {job.positive_bar.name: positive, job.negative_bar.name: negative}
+        built = build(job, stock, tasks, places, progress)
+        tried.append(_tried(job, places, built))
         if isinstance(built, Infeasible):
             reason = reason or built
-            tried.append(PlaceTried(positive, negative, None, math.nan, math.nan, built.reason))
             continue
-        sized = built.sizing.chosen
-        cost = sized.cost if sized is not None else None
-        target_m = max((n.developed_m for n in built.laid.lengths.values()), default=0.0)
-        why_not = "" if sized is not None else "no conductors in stock meet every limit here"
-        drop = sized.worst_drop if sized is not None else min(s.worst_drop for s in built.sizing.tried)
-        tried.append(PlaceTried(positive, negative, cost, target_m, drop, why_not))
         if best is None or _rank(built) < _rank(best):
             best = built
-        if not stated and sized is not None and not best.laid.not_laid:
+        if not stated and built.sizing.chosen is not None and not best.laid.not_laid:
             break
     if best is not None:
-        return best, tuple(tried)
-    return reason or Infeasible("bus bars", "no place is allowed for them", "", 0.0), tuple(tried)
+        return _OfGrid(best, tuple(tried))
+    return _OfGrid(reason or Infeasible("bus bars", "no place is allowed for them", "", 0.0), tuple(tried))
 
 
 def _rank(built: Built) -> tuple[bool, bool, Decimal, int]:

@@ -12,7 +12,7 @@ from cutlist.electrics.bank_solution import BankSolution
 from cutlist.electrics.drop import handbook_drop_v
 from cutlist.electrics.record import electrical_record
 from cutlist.findings import Finding
-from cutlist.plan_types import DropStage, LoadResult, RecordEntry, StringShare
+from cutlist.plan_types import DropStage, LoadResult, PlaceProof, RecordEntry, StringShare
 from cutlist.planning.build import Built
 from cutlist.stock.cut_plan import CutPlan, Piece
 from cutlist.stock.order import Order
@@ -122,6 +122,15 @@ def money_findings(cut_plan: CutPlan, pieces: Sequence[Piece], stock: Stock, ord
     return tuple(findings)
 
 
+def place_findings(proof: PlaceProof) -> tuple[Finding, ...]:
+    """How good the places of the bus bars are: nothing to say where there was no choice."""
+    source = "the joint search for places"
+    if proof.gap is None:
+        return (Finding("places are best", "bus bars", "note", proof.words, source=source),)
+    words = f"no other place can save more than {proof.gap:.1%}; {proof.words}"
+    return (Finding("places are best", "bus bars", "note", words, source=source),)
+
+
 def left_out(job: Job) -> tuple[str, ...]:
     """What this plan does not look at, so that nobody takes it for checked."""
     words = []
@@ -136,7 +145,6 @@ def left_out(job: Job) -> tuple[str, ...]:
         "Jumpers and feeders: the few millimetres of rounding, and spare asked for at their ends, are taken up in "
         "their bends; no place for it is drawn."
     )
-    words.append("Bus-bar places: least cable on a grid of the faces, not proved to be least money.")
     words.append(
         "Cables beside each other: surplus keeps clear of other leads where there is room, but shortest runs may lie "
         "in each other's way; bundle and dress them by hand, lengths unchanged."

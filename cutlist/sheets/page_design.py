@@ -3,13 +3,22 @@
 from __future__ import annotations
 
 import json
+import math
 
 from cutlist.plan_types import Plan
 from cutlist.sheets.face_map import face_maps
 from cutlist.sheets.lengths import length_text, metres_text
 from cutlist.sheets.markup import Markup, join, pole_sign, table, tag
 from cutlist.sheets.mesh_lines import sharp_lines
-from cutlist.sheets.rows import bends_text, conductor_text, least_radius_text, money_text, place_text, signed_percent
+from cutlist.sheets.rows import (
+    bends_text,
+    conductor_text,
+    least_radius_text,
+    money_text,
+    place_text,
+    proof_text,
+    signed_percent,
+)
 from cutlist.sheets.scene import Scene
 from cutlist.sheets.views import VIEWS, view_scale, view_svg
 
@@ -202,14 +211,17 @@ def places_part(plan: Plan) -> Markup:
             place_text(t.positive, units),
             place_text(t.negative, units),
             money_text(t.cost),
-            metres_text(t.target_m, units),
-            f"{100 * t.drop:.2f}",
+            metres_text(t.target_m, units) if math.isfinite(t.target_m) else "",
+            f"{100 * t.drop:.2f}" if math.isfinite(t.drop) else "",
             t.why_not or "can be built",
         )
         for i, t in enumerate(plan.tried, start=1)
     ]
     heads = ("No.", "Positive bus bar", "Negative bus bar", "Cost", "Target", "Drop %", "State")
-    return join(Markup(face_maps(plan)), table("Places tried, and what each would cost", heads, lines, (0, 3, 4, 5)))
+    proof = tag("p", proof_text(plan)) if plan.place_proof is not None else Markup("")
+    return join(
+        proof, Markup(face_maps(plan)), table("Places tried, and what each would cost", heads, lines, (0, 3, 4, 5))
+    )
 
 
 def findings_part(plan: Plan) -> Markup:

@@ -21,7 +21,7 @@ import numpy as np
 
 from cutlist.bank.batteries import String
 from cutlist.findings import Finding
-from cutlist.plan_types import Plan, PlannedCable
+from cutlist.plan_types import PlaceProof, Plan, PlannedCable
 from cutlist.stock.alternates import Alternate
 from cutlist.stock.cut_list import CutList
 from cutlist.stock.cut_plan import Cut as SpoolCut
@@ -42,6 +42,7 @@ DERIVED: dict[type, tuple[str, ...]] = {
     Run: ("length_m", "gap"),
     Curve: ("length_m",),
     Finding: ("margin",),
+    PlaceProof: ("gap",),
     CutPlan: (
         "missing_prices",
         "spent",

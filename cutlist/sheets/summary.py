@@ -17,6 +17,9 @@ def summary_text(plan: Plan) -> str:
     lines = [plan.job.name, ""]
     for placed in plan.bars:
         lines.append(_line(f"{placed.bar.pole} bar", place_text(placed.place, units)))
+    gap = plan.place_proof.gap if plan.place_proof is not None else None
+    if gap is not None:
+        lines.append(_line("places", f"no other can save more than {100 * gap:.1f} % (run-length bounds)"))
     for kind in ("lead", "jumper", "feeder"):
         cables = [c for c in plan.cables if c.kind == kind]
         if cables:

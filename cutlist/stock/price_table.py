@@ -74,6 +74,15 @@ class _Container:
     tiers: tuple[tuple[int, int], ...] = ()  # (from this many, cost each), ascending, the first from 1
 
 
+@dataclass(frozen=True, eq=False)
+class _Stage:
+    """Containers of one sort: the cost of opening one for every content, and how many may be opened."""
+
+    opened: Whole
+    copies: int | None
+    by_tiers: _Container | None = None  # whose price depends on how many are bought; `opened` is then without it
+
+
 def least_costs(
     cable: CableStock | None,
     rules: CuttingRules,
@@ -128,17 +137,29 @@ class _Filling:
         steps = np.indices(self.shape[:-1])  # how many of each kind
         self.number = steps.sum(axis=0)[..., None]  # of pieces
         self.pieces_um = np.einsum("k...,qk->...q", steps, lengths_um)
+        self.none = (0,) * len(counts)
+        self.whole = (-1,) * len(counts)
         self.most = sum(counts)
         self.by_content = bool(self.kept_value_per_m and rules.keep_above_um is not None)
 
     def cost(self) -> Whole:
+        stages = [*(self._spools(c) for c in self._containers()), *(self._cut_off(o) for o in self.cable.by_length)]
+        # opened once: in any order, so those that can hold most come first and last, where they are least work
+        once = [stage for stage in stages if stage.copies == 1]
+        once.sort(key=lambda stage: -int((stage.opened < IMPOSSIBLE).any(axis=-1).sum()))
+        first, last, between = once[:1], once[1:2], [*once[2:], *(stage for stage in stages if stage.copies != 1)]
         least = np.full(self.shape, IMPOSSIBLE, dtype=np.int64)
-        least[(0,) * (len(self.shape) - 1)] = 0
-        for container in self._containers():
-            least = self._with_spools(least, container)
-        for offer in self.cable.by_length:
-            least = self._as_often(least, self._cut_off(offer), self.most)
-        return np.asarray(least[(-1,) * (len(self.shape) - 1)])
+        least[self.none] = 0
+        for stage in first:
+            least = np.minimum(least, stage.opened)
+        for stage in between:
+            least = self._as_often(least, stage)
+        done = least[self.whole]
+        for stage in last:
+            # what is left to it is what the table's other end still lacks
+            turned = least[tuple(slice(None, None, -1) for _ in self.none)]
+            done = np.minimum(done, (stage.opened + turned).reshape(-1, self.shape[-1]).min(axis=0))
+        return np.asarray(done)
 
     def _containers(self) -> list[_Container]:
         room_um = self.rules.kerf_um - self.rules.end_trim_um
@@ -178,7 +199,7 @@ class _Filling:
         value = np.floor(remains_um * (float(self.kept_value_per_m) * 10.0**self.measure.places / 1e6))
         return np.where((remains_um > 0) & (remains_um >= keep_um), -value.astype(np.int64) * SPLIT, 0)
 
-    def _cut_off(self, offer: ByLength) -> Whole:
+    def _cut_off(self, offer: ByLength) -> _Stage:
         """The cost of one length cut off for us, for every content: as many increments as that asks for."""
         each = self._price(offer.price, offer.increment_um)
         between_um = np.maximum(self.number - 1, 0) * self.rules.kerf_um
@@ -189,14 +210,27 @@ class _Filling:
         fits = self.number > 0
         if offer.longest_um is not None:
             fits = fits & (length_um <= offer.longest_um)
-        return np.where(fits, cost, IMPOSSIBLE)
+        opened = np.where(fits, cost, IMPOSSIBLE)
+        # one length for all needs no more than two: it spares a trim and needs a cut in its place
+        in_one = self._all_fit(opened) and self.rules.end_trim_um >= self.rules.kerf_um
+        return _Stage(opened, 1 if in_one else self.most)
 
-    def _with_spools(self, least: Whole, container: _Container) -> Whole:
+    def _spools(self, container: _Container) -> _Stage:
         content = self._content_cost(container)
         if container.tiers:
-            return self._by_tiers(least, container, content)
+            return _Stage(content, None, container)
         opened = np.where(content < IMPOSSIBLE, content + container.cost, IMPOSSIBLE)
-        return self._as_often(least, opened, self.most if container.copies is None else container.copies)
+        opened[self.none] = IMPOSSIBLE  # an empty one brings nothing
+        copies = self.most if container.copies is None else min(container.copies, self.most)
+        # what fits into one is not cheaper in two, unless their rests are worth more than the second costs
+        spare = container.room_um + max(self.rules.keep_above_um or 0, 0)
+        worth = float(self.kept_value_per_m) * spare / 1e6 * 10.0**self.measure.places * SPLIT if self.by_content else 0
+        if self._all_fit(opened) and container.cost >= worth:
+            copies = min(copies, 1)
+        return _Stage(opened, copies)
+
+    def _all_fit(self, opened: Whole) -> bool:
+        return bool((opened[self.whole] < IMPOSSIBLE).all())
 
     def _by_tiers(self, least: Whole, container: _Container, content: Whole) -> Whole:
         """Where the price of all copies depends on their number, every number is tried."""
@@ -210,10 +244,12 @@ class _Filling:
             best = np.minimum(best, using + number * price)
         return np.minimum(best, IMPOSSIBLE)
 
-    def _as_often(self, least: Whole, opened: Whole, copies: int) -> Whole:
+    def _as_often(self, least: Whole, stage: _Stage) -> Whole:
         """Up to so many containers of one sort, until one more brings nothing."""
-        for _ in range(min(copies, self.most)):
-            further = np.minimum(least, self._opened(least, opened, idle=False))
+        if stage.by_tiers is not None:
+            return self._by_tiers(least, stage.by_tiers, stage.opened)
+        for _ in range(stage.copies or 0):
+            further = np.minimum(least, self._opened(least, stage.opened, idle=False))
             if np.array_equal(further, least):
                 break
             least = further

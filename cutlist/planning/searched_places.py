@@ -1,0 +1,130 @@
+"""Where the joint search puts the bus bars, and what its bound says of the plan that was built there."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from cutlist.bank.bus_bars import BarPlace
+from cutlist.bank.job import Job
+from cutlist.bank.stock import Stock
+from cutlist.layout.bus_bar_places import Places, Placing, find_places
+from cutlist.layout.cable_ends import CableTask
+from cutlist.layout.place_costs import PlaceCosts
+from cutlist.plan_types import PlaceProof
+from cutlist.planning.build import Built, Progress
+from cutlist.planning.place_question import PlaceQuestion, not_searched, place_question
+from cutlist.stock.price_table import IMPOSSIBLE, SPLIT
+
+FINEST_M = 0.005  # what a person can mark
+WITHIN = 0.005  # share of the cost: what could be better by less is not looked for
+
+
+FURTHER_APART_M = (0.0, 0.05, 0.1)  # where cables find no way between two bars, these are set so much further apart
+
+
+@dataclass(frozen=True)
+class Searched:
+    question: PlaceQuestion
+    costs: PlaceCosts
+    found: Places  # at the least distance between the bars: its bound holds for every pair of places
+
+
+@dataclass(frozen=True)
+class Pair:
+    places: Mapping[str, BarPlace]  # by name of the bar
+    studs: Mapping[tuple[str, str], int]  # of each (cable, bar)
+
+
+def searched_places(job: Job, stock: Stock, tasks: Sequence[CableTask], progress: Progress) -> Searched | str:
+    """Places, studs, lengths, conductors and spools decided together; or why that cannot be done."""
+    why_not = not_searched(job)
+    if why_not:
+        return why_not
+    question = place_question(job, stock, tasks)
+    if isinstance(question, str):
+        return question
+    costs = PlaceCosts(question.problem)
+    found = find_places(question.problem, finest_m=FINEST_M, within=WITHIN, costs=costs, progress=progress)
+    if found.best is None:
+        return found.why_not
+    return Searched(question, costs, found)
+
+
+def likely_pairs(job: Job, searched: Searched) -> Iterator[Pair]:
+    """The best pair, then the best of those whose bars stand further apart."""
+    problem = searched.question.problem
+    for further_m in FURTHER_APART_M:
+        found = searched.found
+        if further_m:
+            roomy = replace(problem, separation_m=problem.separation_m + further_m)
+            found = find_places(roomy, finest_m=FINEST_M, within=WITHIN, costs=searched.costs)
+        if found.best is not None:
+            yield Pair(*_places_of(job, found.best))
+
+
+def _places_of(job: Job, best: Placing) -> tuple[dict[str, BarPlace], dict[tuple[str, str], int]]:
+    places, studs = {}, {}
+    for bar, layout in ((job.positive_bar, best.positive), (job.negative_bar, best.negative)):
+        places[bar.name] = layout.place
+        studs.update({(f"{string} {layout.pole}", bar.name): stud for string, stud in layout.string_studs})
+        studs.update({(feeder, bar.name): stud for feeder, stud in layout.feeder_studs})
+    return places, studs
+
+
+def proof_of(searched: Searched, built: Built) -> PlaceProof:
+    """The bound of the search beside the cost of what was built, both priced alike."""
+    question, found = searched.question, searched.found
+    certificate = found.certificate
+    assert certificate is not None  # there is one whenever places were found
+    measure = searched.costs.measure
+    units = _units_built(question, built)
+    money = measure.first == "money"
+    cost = None if units is None else measure.money(units * SPLIT)
+    least = measure.money(certificate.bound * SPLIT)
+    if question.unproved:
+        words = f"searched together; no bound: {question.unproved}"
+    elif units is None:
+        words = "searched together; no bound: the conductors that the runs ask for are others than the search priced"
+    else:
+        words = (
+            f"places, studs, lengths, conductors and spools searched together; {certificate.examined} cells of the "
+            f"faces, none smaller than {certificate.finest_m * 1000:.3g} mm, "
+            f"{certificate.open_cells or 'none'} left open; proved for {certificate.speaks_of}"
+        )
+    bounded = not question.unproved and units is not None
+    return PlaceProof(
+        searched=True,
+        words=words,
+        cost=cost,
+        least_cost=least if bounded else None,
+        bought_um=None if money else units,
+        least_bought_um=None if money or not bounded else certificate.bound,
+        speaks_of=certificate.speaks_of,
+        cells_examined=certificate.examined,
+        cells_left=certificate.open_cells,
+        finest_m=certificate.finest_m,
+    )
+
+
+def _units_built(question: PlaceQuestion, built: Built) -> int | None:
+    """What the cuts of the plan cost in whole units of the search; None when its conductors were not priced."""
+    problem = question.problem
+    names = {kind: conductor.name for kind, conductor in built.conductors.items()}
+    lead = next((c for c in problem.lead_conductors if c.name == names["lead"]), None)
+    feeder = next((c for c in problem.feeder_conductors if c.name == names.get("feeder")), None)
+    if lead is None or (problem.feeders and feeder is None):
+        return None
+    as_built = replace(problem, lead_conductors=(lead,), feeder_conductors=(feeder,) if feeder else (), circuits=())
+    rows = []
+    for pole, allowance_um in (
+        ("positive", lead.positive_allowance_um - question.first_piece_um),
+        ("negative", lead.negative_allowance_um),
+    ):
+        longest_um = max(built.laid.lengths[f"{s.name} {pole}"].cut_um for s in problem.strings)
+        feeders = [built.laid.lengths[f.name].cut_um + f.allowance_um for f in problem.feeders_of(pole)]
+        rows.append(np.array([[longest_um + allowance_um, *feeders]], dtype=np.int64))
+    cost = int(PlaceCosts(as_built).costs(rows[0], rows[1])[0, 0])
+    return None if cost >= IMPOSSIBLE else cost // SPLIT
