@@ -47,7 +47,7 @@ class CannotAnswer(ValueError):
 def ask(job: Job, stock: Stock, questions: Questions, progress: Progress) -> WhatIf | Infeasible:
     """The job planned as far as its cables, then asked. Raises CannotAnswer naming what is not there."""
     progress("placing bus bars")
-    built, _ = best_build(job, stock, cable_tasks(job), progress)
+    built = best_build(job, stock, cable_tasks(job), progress).built
     if isinstance(built, Infeasible):
         return built
     job = built.job

@@ -239,7 +239,7 @@ class _Filling:
         copies = copies if container.copies is None else min(copies, container.copies)
         best, using = least, least
         for number in range(1, copies + 1):
-            using = self._opened(using, content, idle=not self.by_content)
+            using = self._opened(using, content, idle=True)
             price = next(cost for start, cost in reversed(container.tiers) if start <= number)
             best = np.minimum(best, using + number * price)
         return np.minimum(best, IMPOSSIBLE)
