@@ -22,6 +22,7 @@ from cutlist.stock.solve import solve
 from cutlist.stock.spool_uses import spool_uses, value_left_alone
 
 MOST_PRICE_CASES = 64
+MANY_PIECES = 60  # more, and a short look is no use
 
 
 def cut(
@@ -52,7 +53,9 @@ def cut(
     quick = deadline if len(clusters) == 1 else deadline.part(0.3)
     for number, cluster in enumerate(clusters):
         try:
-            planned.append(_cluster_plan(cluster, wanted, stock, quick, 1 / (len(clusters) - number)))
+            many = sum(len(wanted[key]) for key in cluster) > MANY_PIECES
+            share = 1 / (len(clusters) - number)
+            planned.append(_cluster_plan(cluster, wanted, stock, deadline if many else quick, share))
         except CannotCut as fault:
             faults.extend(fault.faults)
             continue
