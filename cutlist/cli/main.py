@@ -19,6 +19,7 @@ COMMANDS = {
     "schema": ("cutlist.cli.schema", "Print the JSON Schema of the job file, the stock file or the plan."),
     "compare": ("cutlist.cli.compare", "Compare ways of matching the leads and of connecting the strings."),
     "what-if": ("cutlist.cli.what_if", "Ask of a job: a string out, a string back, a bad crimp, one more."),
+    "places": ("cutlist.cli.places", "Show where else the bus bars could go, and what that costs."),
     "drawing": ("cutlist.cli.drawing", "Write a planned job as DXF and SVG for other drawing programs."),
 }
 

@@ -1,0 +1,21 @@
+"""What other places of the bus bars of a job would cost."""
+
+from __future__ import annotations
+
+from cutlist.bank.job import Job
+from cutlist.bank.stock import Stock
+from cutlist.layout.cable_ends import cable_tasks
+from cutlist.layout.landscape import Landscape, landscape
+from cutlist.planning.build import Progress
+from cutlist.planning.searched_places import Searched, searched_places
+
+STEP_M = 0.1  # between the places of the map
+
+
+def job_landscape(job: Job, stock: Stock, progress: Progress) -> tuple[Searched, Landscape] | str:
+    """Or why there is none. It speaks of run-length bounds: taut ways past the obstacles, without their bends."""
+    searched = searched_places(job, stock, cable_tasks(job), progress)
+    if isinstance(searched, str):
+        return searched
+    progress("other places")
+    return searched, landscape(searched.question.problem, searched.found, step_m=STEP_M)
