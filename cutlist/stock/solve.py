@@ -22,7 +22,7 @@ from cutlist.stock.tried import small, try_all
 from cutlist.stock.whole_numbers import choose
 
 FINE_UNITS = 200_000  # of length in the longest spool: more, and the knapsack table is slow to fill
-FEW_PIECES = 60  # that a search over slots may well bring to an end
+FEW_PIECES, FEW_LINES = 60, 40  # that a search over slots may well bring to an end
 SHORT_LIST, LONG_LIST = 1_500, 15_000  # ways of cutting
 
 
@@ -97,7 +97,7 @@ class _Search:
         if not self.done and len(problem.lines) == 1:
             self._listed(SHORT_LIST)
         if not self.done and len(problem.lines) > 1:
-            few = problem.total_pieces <= FEW_PIECES
+            few = problem.total_pieces <= FEW_PIECES and len(problem.lines) <= FEW_LINES
             self._cases(self.deadline.part(0.6, 3.0) if few else self.deadline.part(0.8))
             if not self.done:
                 self._slots(self.deadline.part(0.8) if few else self.deadline)
