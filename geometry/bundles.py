@@ -17,21 +17,22 @@ from numpy.typing import NDArray
 
 from geometry.apart import LaidCable, as_laid, nearest_cable
 from geometry.corners import Corners, Numbers, corners_of, fits, rounded
-from geometry.curve import Curve
 from geometry.find_runs import find_runs
+from geometry.hops import SHAVED_M, as_run, hopped
 from geometry.lanes import SLACK_M, Stage, hole_capacity, holes_of, stages_of
 from geometry.runs import End, NoRun, Request, Run
 from geometry.space import Space
 from geometry.supports import clamps_on
-from geometry.surplus import least_slack, passed_holes
+from geometry.surplus import least_slack
 from geometry.surroundings import Surroundings
 
 TRIED = 60  # ways to lie beside that are tried for one cable, most of them without room for their bends
 LOOKS = 20  # of them those that are measured exactly
 RESTARTS = 3
 MOUTHS = (0.5, 0.9)  # bend radii: how far runs go straight before and behind a hole
+MEETS_COST_M = 0.3  # lying in another cable costs so many metres
+HOPS_A_WAY = 2
 ASIDE_COST = 0.05  # a metre off the shortest way costs so much of a metre of length: bundles stay together
-SHAVED_M = 5e-5
 
 
 @dataclass(frozen=True)
@@ -107,6 +108,12 @@ def _laid_in(
         loose_m = request.cable.straight_m + request.cable.bend_radius_m
         apart_m, name, _ = nearest_cable(run.curve, loose_m, 0.0, run.length_m, others, request.cable.radius_m)
         shared = any(hole in crowded for hole in run.penetrations)
+        if apart_m < 0 and not shared:
+            moved = hopped(surroundings, request, run, others)
+            if moved is not None:
+                laid[i] = moved
+                others = (*others, as_laid(request, moved))
+                continue
         if apart_m < 0 or shared:
             pitch_m = request.cable.radius_m + widest_m + SLACK_M
             moved = _moved_aside(surroundings, request, run, others, pitch_m)
@@ -151,7 +158,7 @@ def _moved_with(
     ends = (corners.points[0], corners.points[-1])
     costs = _step_costs(surroundings, request, others, stages, ends)
     loose_m = cable.straight_m + cable.bend_radius_m
-    looks = 0
+    looks = hops = 0
     for _ in range(TRIED):
         places = _cheapest(costs)
         if places is None:
@@ -174,8 +181,14 @@ def _moved_with(
             return None
         slack_m, at_m, solid = least_slack(surroundings, request, curve)
         apart_m, _, where_m = nearest_cable(curve, loose_m, 0.0, curve.length_m, others, cable.radius_m)
-        if slack_m >= cable.standoff_m - SHAVED_M and apart_m >= 0:
-            return _as_run(surroundings, run, curve, slack_m - cable.radius_m, at_m, solid)
+        if slack_m >= cable.standoff_m - SHAVED_M:
+            if apart_m >= 0:
+                return as_run(surroundings, request, run, curve, (slack_m, at_m, solid))
+            if hops < HOPS_A_WAY:
+                hops += 1
+                past = hopped(surroundings, request, replace(run, curve=curve), others)
+                if past is not None:
+                    return past
         bad_m = at_m if slack_m < cable.standoff_m - SHAVED_M else where_m
         _shut(costs, places, _leg_at(curve.points_at([bad_m])[0], stages, places, ends))
     return None
@@ -271,7 +284,8 @@ def _step_costs(
                 open_still = np.flatnonzero(~shut)
         if len(open_still) and not touching:
             one, two = near_start[open_still], near_finish[open_still]
-            shut[open_still[_meet_rods(one, two, rods, rod_radii + cable.radius_m - 1e-3)]] = True
+            # dear, not shut: a cable that only crosses can be hopped over
+            cost[open_still[_meet_rods(one, two, rods, rod_radii + cable.radius_m - 1e-3)]] += MEETS_COST_M
         costs.append(np.where(shut, np.inf, cost).reshape(len(here), len(there)))
     return costs
 
@@ -358,22 +372,9 @@ def _crowded_leg(
 
 
 def _without_straight_corners(line: Numbers) -> Numbers:
-    kept = [line[0]]
-    for i in range(1, len(line) - 1):
-        one, two = line[i] - kept[-1], line[i + 1] - line[i]
-        if np.linalg.norm(np.cross(one, two)) > 1e-7 * np.linalg.norm(one) * np.linalg.norm(two):
-            kept.append(line[i])
-    return np.array([*kept, line[-1]])
-
-
-def _as_run(surroundings: Surroundings, run: Run, curve: Curve, clearance_m: float, at_m: float, solid: str) -> Run:
-    at = curve.points_at([at_m])[0]
-    return replace(
-        run,
-        curve=curve,
-        least_clearance_m=clearance_m,
-        least_clearance_at=(float(at[0]), float(at[1]), float(at[2])),
-        least_clearance_to=solid,
-        penetrations=passed_holes(surroundings.space, curve),
-        clamps=(),
-    )
+    legs = np.diff(line, axis=0)
+    one, two = legs[:-1], legs[1:]
+    square = (one**2).sum(axis=1) * (two**2).sum(axis=1)
+    along = (one * two).sum(axis=1)
+    turns = (square - along**2 > 1e-14 * square) | (along < 0)
+    return line[np.concatenate([[True], turns, [True]])]
