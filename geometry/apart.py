@@ -13,11 +13,13 @@ from geometry import kernel
 from geometry.curve import Arc, Curve
 from geometry.kernel import COMPILED
 from geometry.runs import Request, Run
+from geometry.solids import Box
 from geometry.surroundings import Numbers
 
 COARSE_M = 0.02
 CHORD_M = 0.008  # bends in pieces so long: a chord of 8 mm leaves a 70 mm arc by 0.11 mm
 STRAIGHT_M = 0.06
+ROD_M = 2e-6  # a rod as a solid is so thick
 FINE_M = 0.003  # seen 1.5 mm out of step, two crossing cables of 17 mm seem 0.07 mm too far apart
 
 
@@ -53,7 +55,7 @@ class LaidCable:
 
     @cached_property
     def hard_rods(self) -> Numbers:
-        """The same with straights whole (m, 2, 3): as few as keep within 0.25 mm of bends of 70 mm."""
+        """The same in as few rods (m, 2, 3) as keep within 0.25 mm of bends of 70 mm."""
         return self._hard[0]
 
     @cached_property
@@ -62,13 +64,13 @@ class LaidCable:
         return self._hard[1]
 
     @cached_property
-    def _hard(self) -> tuple[Numbers, Numbers]:
-        return self._cut(0.012, 0.3)
+    def rod_solids(self) -> tuple[Box, ...]:
+        """Each of those as a solid as good as a line."""
+        return tuple(_rod(rod[0], rod[1]) for rod in self.hard_rods)
 
     @cached_property
-    def coarse_rods(self) -> Numbers:
-        """The same in fewer rods (m, 2, 3): bends in pieces of 25 mm, straights whole."""
-        return self._cut(0.025, math.inf)[0]
+    def _hard(self) -> tuple[Numbers, Numbers]:
+        return self._cut(0.012, 0.3)
 
     def _cut(self, bend_m: float, straight_m: float) -> tuple[Numbers, Numbers]:
         marks = [0.0]
@@ -81,6 +83,16 @@ class LaidCable:
         along = along[kept]
         points = self.curve.points_at(along)
         return np.stack([points[:-1], points[1:]], axis=1), (along[:-1] + along[1:]) / 2
+
+
+def _rod(start: Numbers, end: Numbers) -> Box:
+    way = end - start
+    long_m = float(np.linalg.norm(way))
+    x = way / long_m
+    y = np.cross(x, np.eye(3)[int(np.argmin(np.abs(x)))])
+    y /= np.linalg.norm(y)
+    frame = [(float(v[0]), float(v[1]), float(v[2])) for v in (x, y, np.cross(x, y), (start + end) / 2)]
+    return Box(frame[3], (long_m, ROD_M, ROD_M), (frame[0], frame[1], frame[2]))
 
 
 def as_laid(request: Request, run: Run) -> LaidCable:

@@ -62,7 +62,7 @@ def test_a_hole_too_small_names_who_finds_no_lane():
     space, requests = through_one_hole(3, 0.040)
     made = side_by_side(space, requests, find_runs(space, requests))
     assert len(made.crossing) == 2
-    assert all("no lane was found beside lead" in words for words in made.crossing)
+    assert all("no place was found beside lead" in words for words in made.crossing)
     assert all('3 cables pass "hole", 1 fit' in words for words in made.crossing)
 
 
