@@ -67,9 +67,7 @@ def side_by_side(
         now = laid[i]
         if now is not run and span_m is not None and reach_m is not None:
             straight_m = requests[i].cable.straight_m
-            clamps, _ = clamps_on(
-                laying.surroundings, now.curve, span_m=span_m, reach_m=reach_m, straight_m=straight_m
-            )
+            clamps, _ = clamps_on(laying.surroundings, now.curve, span_m=span_m, reach_m=reach_m, straight_m=straight_m)
             now = replace(now, clamps=clamps)
         finished[i] = now
     longer_m = max((laid[i].length_m - run.length_m for i, run in found.items()), default=0.0)

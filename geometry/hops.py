@@ -7,6 +7,7 @@ lies on one side of the cable in its way; the sides are tried in turn, and the c
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import replace
@@ -152,9 +153,7 @@ def _fitted(corners: Corners, least_radius_m: float, straight_m: float) -> Corne
     legs = np.diff(points, axis=0)
     long_m = np.linalg.norm(legs, axis=1)
     ways = legs / np.maximum(long_m, 1e-12)[:, None]
-    half = np.arctan2(
-        np.linalg.norm(ways[1:] - ways[:-1], axis=1), np.linalg.norm(ways[1:] + ways[:-1], axis=1)
-    )
+    half = np.arctan2(np.linalg.norm(ways[1:] - ways[:-1], axis=1), np.linalg.norm(ways[1:] + ways[:-1], axis=1))
     turns = np.concatenate([[True], half > 1e-6, [True]])
     if not turns.all():
         return _fitted(Corners(points[turns], radii[turns]), least_radius_m, straight_m)
@@ -325,7 +324,7 @@ def _with_rods(
 
 
 def _rods(other: LaidCable, points: Numbers, studs: Numbers) -> list[Box]:
-    """The other cable's rods near these points; not those behind a lug on the same stud: cables are dressed apart there."""
+    """The other cable's rods near these points; none behind a lug on the same stud, where cables are dressed apart."""
     rods, along = other.hard_rods, other.hard_rods_along
     halves = np.linalg.norm(rods[:, 1] - rods[:, 0], axis=1) / 2
     kept = np.linalg.norm(rods.mean(axis=1)[:, None] - points[None], axis=2).min(axis=1) < NEAR_M + halves
@@ -352,7 +351,7 @@ def _one_way(end: End, towards: Numbers) -> End:
 def _dense(points: Numbers) -> Numbers:
     parts = [
         a + (b - a) * np.linspace(0.0, 1.0, max(2, math.ceil(float(np.linalg.norm(b - a)) / 0.06) + 1))[:, None]
-        for a, b in zip(points[:-1], points[1:], strict=True)
+        for a, b in itertools.pairwise(points)
     ]
     return np.vstack(parts)
 

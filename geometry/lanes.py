@@ -27,9 +27,7 @@ class Lane:
     end: Numbers  # (3,) m
 
 
-def lanes_through(
-    hole: Penetration, curves: Sequence[Curve], cables: Sequence[CableShape]
-) -> tuple[Lane | None, ...]:
+def lanes_through(hole: Penetration, curves: Sequence[Curve], cables: Sequence[CableShape]) -> tuple[Lane | None, ...]:
     """A lane for each cable that shares the hole, nearest to where its shortest run has it; None where none is left.
 
     All lanes are as wide as the thickest cable needs. The sum of squared distances from the lanes to the runs, in the
