@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from cutlist.layout.place_problem import Array
 
 Index = NDArray[np.int64]
+COST_STEP = 1e-8  # m: finer than anybody measures, coarse enough for sums of whole numbers
 
 
 def feeder_seats(studs: int, feeders: int, lugs_per_stud: int) -> Index:
@@ -87,8 +88,6 @@ def assign(runs_m: Array, room: Sequence[int]) -> tuple[int, ...] | None:
 
     `room` is the number of lugs each stud can still take.
     """
-    from scipy.optimize import linear_sum_assignment
-
     longest_m = bottleneck(runs_m, room)
     if longest_m is None:
         return None
@@ -96,8 +95,28 @@ def assign(runs_m: Array, room: Sequence[int]) -> tuple[int, ...] | None:
     price = np.asarray(runs_m, dtype=float)[:, slots]
     forbidden = price > longest_m + 1e-12
     price = np.where(forbidden, 1e3 * (1.0 + longest_m) * len(runs_m), price)
-    _, chosen = linear_sum_assignment(price)
-    return tuple(slots[slot] for slot in chosen)
+    return tuple(slots[slot] for slot in least_assignment(price))
+
+
+def least_assignment(costs: np.ndarray) -> list[int]:
+    """The column of each row, every column once at most: the sum of the costs is least, to 1e-8 of their unit.
+
+    costs: (rows, columns) of finite numbers of 0 and more, no more rows than columns.
+    """
+    # scipy.optimize has the same, but takes a third of a second to load; its sparse matching does not always end
+    from ortools.graph.python.linear_sum_assignment import SimpleLinearSumAssignment
+
+    rows, columns = costs.shape
+    # the solver wants as many rows as columns: the columns left over go to rows that cost nothing
+    whole = np.zeros((columns, columns), dtype=np.int64)
+    whole[:rows] = np.rint(costs / COST_STEP)
+    solver = SimpleLinearSumAssignment()
+    row, column = np.indices(whole.shape)
+    solver.add_arcs_with_cost(row.ravel(), column.ravel(), whole.ravel())
+    status = solver.solve()
+    if status != solver.OPTIMAL:
+        raise ArithmeticError(f"assignment of {rows} rows to {columns} columns: status {status}")
+    return [solver.right_mate(i) for i in range(rows)]
 
 
 def bottleneck(runs_m: Array, room: Sequence[int]) -> float | None:

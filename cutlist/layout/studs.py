@@ -6,9 +6,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from cutlist.layout.assignment import least_assignment
 from cutlist.layout.cable_ends import BarEnd, CableTask, Stud, has_fixed_end
-
-COST_STEP = 1e-8  # m: finer than anybody measures, coarse enough for sums of whole numbers
 
 
 class TooFewStuds(ValueError):
@@ -40,24 +39,3 @@ def assigned_studs(
         return {}
     columns = least_assignment(distance + layer_cost[None])
     return {task.name: places[c] for task, c in zip(here, columns, strict=True)}
-
-
-def least_assignment(costs: np.ndarray) -> list[int]:
-    """The column of each row, every column once at most: the sum of the costs is least, to 1e-8 of their unit.
-
-    costs: (rows, columns) of finite numbers of 0 and more, no more rows than columns.
-    """
-    # scipy.optimize has the same, but takes a third of a second to load; its sparse matching does not always end
-    from ortools.graph.python.linear_sum_assignment import SimpleLinearSumAssignment
-
-    rows, columns = costs.shape
-    # the solver wants as many rows as columns: the columns left over go to rows that cost nothing
-    whole = np.zeros((columns, columns), dtype=np.int64)
-    whole[:rows] = np.rint(costs / COST_STEP)
-    solver = SimpleLinearSumAssignment()
-    row, column = np.indices(whole.shape)
-    solver.add_arcs_with_cost(row.ravel(), column.ravel(), whole.ravel())
-    status = solver.solve()
-    if status != solver.OPTIMAL:
-        raise ArithmeticError(f"assignment of {rows} rows to {columns} columns: status {status}")
-    return [solver.right_mate(i) for i in range(rows)]
