@@ -7,11 +7,12 @@ is no room - the next longer length is looked for that every lead can have; a le
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from geometry.apart import LaidCable, as_laid
 from geometry.runs import NoRun, Request, Run
 from geometry.space import Space
+from geometry.supports import clamps_on
 from geometry.surplus import grid_around, lay_among, lay_at_length
 from geometry.surroundings import RoomGrid, Stamp, Surroundings
 
@@ -101,11 +102,21 @@ def _all_at(
             if isinstance(alone, Run):
                 crossing.append(f"{requests[i].name}: {found.reason}")
                 found = alone
+            elif span_m is not None:
+                # it can be laid, but not clamped that often: better laid and told of than not laid
+                found, _ = lay_among(space, requests[i], runs[i], target_m, others=rest, grid=clear)
+                if isinstance(found, Run) and reach_m is not None:
+                    found = _clamped(grid.around, requests[i], found, span_m, reach_m)
         laid[i] = found
         if isinstance(found, Run):
             lying[i] = as_laid(requests[i], found)
             stamps[i] = _stamp(grid, lying[i])
     return laid, sorted(crossing)
+
+
+def _clamped(around: Surroundings, request: Request, run: Run, span_m: float, reach_m: float) -> Run:
+    rules = {"span_m": span_m, "reach_m": reach_m, "straight_m": request.cable.straight_m}
+    return replace(run, clamps=clamps_on(around, run.curve, **rules)[0])
 
 
 def _stamp(grid: RoomGrid, cable: LaidCable) -> Stamp:

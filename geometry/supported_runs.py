@@ -19,7 +19,7 @@ from geometry.ways import Way
 
 LOOKED_AT = (1.12, 1.5, 2.2)  # times the shortest run: first near it, then further off
 WAYS_TRIED = 4
-LOOSER = (1.0, 1.35, 1.8, 2.6)  # times the span: where it cannot be kept the run is held as often as can be
+LOOSER = (1.0, 1.8)  # times the span: where it cannot be kept the run is held as often as can be
 REACH_SPARE_M = 3e-4  # runs are pulled taut with a little less reach and span than the rules allow
 SPAN_SPARE_M = 0.012
 LEEWAY_M = 2e-6

@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 
 from geometry.check import faults_in_run
+from geometry.equal import equal_runs
 from geometry.find_runs import find_runs
 from geometry.runs import CableShape, End, Request, Run
 from geometry.solids import Box
@@ -73,3 +74,16 @@ def test_in_random_rooms_held_runs_pass_the_stranger_and_are_no_shorter(seed: in
         assert run.length_m >= run.lower_bound_m - 1e-9
         held += not missing
     assert held >= 3
+
+
+def test_surplus_that_cannot_be_clamped_is_laid_all_the_same() -> None:
+    """Beside a bare wall of glass: a lead 300 mm longer than its way is laid at its length, held by no clamp there."""
+    space = Space((beam(0.03), Obstacle("glass", Box((1.0, -0.6, 0.0), (4.0, 0.1, 4.0)), clampable=False)))
+    (run,) = find_runs(space, [ACROSS], **RULES)
+    assert isinstance(run, Run)
+    equal = equal_runs(space, [ACROSS], [run], target_m=2.9, **RULES)
+    (laid,) = equal.runs
+    assert isinstance(laid, Run)
+    assert laid.length_m == pytest.approx(equal.target_m, abs=5e-4)
+    assert equal.target_m == 2.9
+    assert faults_in_run(space, ACROSS, laid, target_m=2.9) == []
