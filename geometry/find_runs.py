@@ -15,7 +15,7 @@ from geometry.curve import Curve
 from geometry.footing import MARGIN_M, Footing, Obstructed, Track, footings
 from geometry.lower_bound import lower_bound
 from geometry.narrowest import why_no_run
-from geometry.polish import FINE_SAMPLE_M, SAMPLE_M, polished, pushed_out
+from geometry.polish import ASTRAY_M, FINE_SAMPLE_M, SAMPLE_M, polished, pushed_out
 from geometry.runs import NoRun, Point, Request, Run
 from geometry.space import Space
 from geometry.supported_runs import Asked, supported_run
@@ -23,7 +23,11 @@ from geometry.supports import Unsupported, clamps_on
 from geometry.surroundings import Surroundings
 from geometry.ways import Way, WaySearch
 
-WAYS_TRIED = 4
+WAYS_TRIED = 1  # laid before the closer look
+MOST_WAYS = 12  # tried until one can be laid
+FINE_APART_M = 0.06  # way points of the closer look
+PULLED_TAUT = 0.985  # of its length over way points a way hardly ever gets shorter
+IDLE_WAYS = 3  # ways in a row that gain little, after which the closer look ends
 PROVED_ENOUGH = 0.996  # of the length found: a proof that near is near enough
 FINE_MARGIN_M = 2e-5
 LEEWAY_M = 2e-6  # where a lug lies flat the cable starts at exactly what is asked
@@ -101,7 +105,7 @@ def _find_run(around: Clearances, request: Request, prove: bool = False) -> Run 
     best: Laid | None = None
     seen: set[tuple[int, ...]] = set()
     widened = False
-    for _ in range(3 * WAYS_TRIED):
+    for _ in range(MOST_WAYS):
         way = search.best()
         if way is None or (best is not None and _way_bound(way) > best.curve.length_m):
             if best is not None or widened:
@@ -120,9 +124,40 @@ def _find_run(around: Clearances, request: Request, prove: bool = False) -> Run 
         search.shun(way, 0.05)
     if best is None:
         return why_no_run(around, request)
+    best = _shorter(around, search, best)
     if prove:
         best, bound_m = _proved(around, search, best, bound_m)
     return _as_run(around, request, best, bound_m)
+
+
+def _shorter(around: Clearances, search: WaySearch, best: Laid) -> Laid:
+    """A shorter run than the best so far, if a closer look at every two footings shows one.
+
+    The first search settles on the two footings from which the way over its sparse way points is shortest; other two
+    may have the shorter run. Way points stand closer together here, and only where a way that is no longer than the
+    best run can pass.
+    """
+    shortest_m = best.curve.length_m
+    pairs = [(i, j) for i in range(len(search.starts)) for j in range(len(search.finishes))]
+    least_m = {(i, j): _free_bound_m([search.starts[i]], [search.finishes[j]], search.radius_m) for i, j in pairs}
+    if min(least_m.values()) > PROVED_ENOUGH * shortest_m:
+        return best
+    fine = search.finer(FINE_APART_M, shortest_m)
+    ways = {pair: fine.from_to(pair) for pair in pairs if least_m[pair] <= PROVED_ENOUGH * shortest_m}
+    ahead = [(way.length_m, pair, way) for pair, found in ways.items() if (way := next(found, None)) is not None]
+    idle = 0
+    while ahead and idle < IDLE_WAYS:
+        length_m, pair, way = ahead.pop(min(range(len(ahead)), key=lambda k: ahead[k][:2]))
+        if PULLED_TAUT * length_m > shortest_m:
+            break
+        laid = lay(around, way, search.standoff_m, search.radius_m)
+        idle += 1
+        if laid is not None and laid.curve.length_m < shortest_m:
+            idle = idle if laid.curve.length_m > PROVED_ENOUGH * shortest_m else 0
+            best, shortest_m = laid, laid.curve.length_m
+        if (another := next(ways[pair], None)) is not None:
+            ahead.append((another.length_m, pair, another))
+    return best
 
 
 def _proved(around: Clearances, search: WaySearch, best: Laid, bound_m: float) -> tuple[Laid, float]:
@@ -144,9 +179,15 @@ def _proved(around: Clearances, search: WaySearch, best: Laid, bound_m: float) -
 def lay(around: Clearances, way: Way, standoff_m: float, radius_m: float) -> Laid | None:
     """A way pulled taut and certified; None if that does not work out."""
     track = Track(way.start, way.finish, standoff_m, radius_m)
-    corners = pushed_out(track, way.corners)
-    for margin_m, sample_m in ((MARGIN_M, SAMPLE_M), (FINE_MARGIN_M, FINE_SAMPLE_M)):
-        result = polished(around, track, corners, margin_m=margin_m, sample_m=sample_m)
+    corners, radii = pushed_out(track, way.corners), None
+    # a coarse look misses what sticks out between its samples; a finer one goes on from what it found; a finer margin
+    # is for narrow places
+    for margin_m, sample_m in ((MARGIN_M, SAMPLE_M), (MARGIN_M, FINE_SAMPLE_M), (FINE_MARGIN_M, FINE_SAMPLE_M)):
+        result = polished(around, track, corners, radii=radii, margin_m=margin_m, sample_m=sample_m)
+        if sample_m == SAMPLE_M and result.trespass_m < ASTRAY_M:
+            corners, radii = result.run.vertices[0, 1:-1], result.run.radii[0]
+        else:
+            corners, radii = pushed_out(track, way.corners), None
         if result.trespass_m > margin_m / 2:
             continue
         try:
@@ -161,7 +202,7 @@ def lay(around: Clearances, way: Way, standoff_m: float, radius_m: float) -> Lai
 
 def _way_bound(way: Way) -> float:
     """Rounding its corners cannot shorten a way by more than its bends cut off."""
-    return 0.9 * way.length_m
+    return 0.96 * way.length_m
 
 
 def _free_bound_m(starts: list[Footing], finishes: list[Footing], radius_m: float) -> float:

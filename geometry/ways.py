@@ -6,6 +6,8 @@ adds those that block its best way so far, so a scene of a thousand solids costs
 
 from __future__ import annotations
 
+import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -15,7 +17,9 @@ from geometry.bends import turn_corners, turn_in
 from geometry.clearances import Clearances, Indices, Numbers
 from geometry.footing import Footing
 from geometry.way_graph import BLOCKED, FREE, UNKNOWN, WayGraph
-from geometry.waypoints import Waypoints, lug_waypoints
+from geometry.waypoints import APART_M, Waypoints, lug_waypoints
+
+WAYS_OF_PAIR = 3
 
 
 @dataclass(frozen=True, eq=False)
@@ -27,14 +31,21 @@ class Way:
     corners: Numbers  # (k, 3) between the studs
     open_path: Numbers  # (m, 3) the part that keeps the standoff from everything
     edges: tuple[int, ...]  # the edges it bends round, in order
-    length_m: float  # roughly
+    length_m: float  # its corners rounded, but not yet pulled taut
 
 
 class WaySearch:
     """Ways from any of the start's footings to any of the finish's."""
 
     def __init__(
-        self, around: Clearances, starts: list[Footing], finishes: list[Footing], standoff_m: float, radius_m: float
+        self,
+        around: Clearances,
+        starts: list[Footing],
+        finishes: list[Footing],
+        standoff_m: float,
+        radius_m: float,
+        apart_m: float = APART_M,
+        within_m: float = math.inf,
     ) -> None:
         self.around = around
         self.starts, self.finishes = starts, finishes
@@ -42,10 +53,34 @@ class WaySearch:
         from_ = np.mean([foot.clear for foot in starts], axis=0)
         to = np.mean([foot.clear for foot in finishes], axis=0)
         direct_m = float(np.linalg.norm(to - from_))
-        self.graph = WayGraph(around, from_, to, standoff_m, max(1.6 * direct_m, direct_m + 0.8))
+        reach_m = min(
+            max(1.6 * direct_m, direct_m + 0.8), within_m + _spread_m(starts, from_) + _spread_m(finishes, to)
+        )
+        self.graph = WayGraph(around, from_, to, standoff_m, reach_m, apart_m)
         self.feet = [np.zeros(0, dtype=np.intp), np.zeros(0, dtype=np.intp)]
         self.end_state = [np.zeros((0, len(starts)), np.int8), np.zeros((0, len(finishes)), np.int8)]
         self.dear: dict[int, float] = {}
+        self.pair: tuple[int, int] | None = None
+
+    def finer(self, apart_m: float, within_m: float) -> WaySearch:
+        """Another search, with way points closer together, of what can be on a way no longer than this."""
+        fine = WaySearch(self.around, self.starts, self.finishes, self.standoff_m, self.radius_m, apart_m, within_m)
+        fine.add_turns()
+        fine._look_at(self.graph.active)
+        return fine
+
+    def from_to(self, pair: tuple[int, int]) -> Iterator[Way]:
+        """Ways from this footing to that one, short ones first, each by edges that those before passed less."""
+        dear: dict[int, float] = {}
+        for _ in range(WAYS_OF_PAIR):
+            self.pair, self.dear = pair, dear
+            way = self.best()
+            if way is not None:
+                self.shun(way, 0.05)
+            self.pair, self.dear = None, {}
+            if way is None:
+                return
+            yield way
 
     def add_turns(self) -> None:
         """Way points round the lugs: where an end is cramped the taut way does not show how to get out."""
@@ -89,17 +124,23 @@ class WaySearch:
         """Straight from lug to lug, bent only as the lugs ask, if nothing known is in the way."""
         if self.dear:
             return None
-        for way in self._straight_ways:
+        for start, finish, way in self._straight_ways:
+            if self.pair is not None and (start, finish) != self.pair:
+                continue
             path = way.open_path
             if not self.around.blocked(path[:-1], path[1:], self.graph.active, self.standoff_m).any():
                 return way
         return None
 
     @cached_property
-    def _straight_ways(self) -> list[Way]:
+    def _straight_ways(self) -> list[tuple[int, int, Way]]:
         """Without way points, from each footing to each, shortest first."""
-        ways = [self._joined(start, finish, np.zeros((0, 3)), ()) for start in self.starts for finish in self.finishes]
-        return sorted(ways, key=lambda way: way.length_m)
+        ways = [
+            (i, j, self._joined(start, finish, np.zeros((0, 3)), ()))
+            for i, start in enumerate(self.starts)
+            for j, finish in enumerate(self.finishes)
+        ]
+        return sorted(ways, key=lambda found: found[2].length_m)
 
     def _search(self) -> Way | None:
         points, edges = self.graph.points, self.graph.way.edges
@@ -131,8 +172,7 @@ class WaySearch:
         arriving = [*finish.lifted[:-1], *arriving] or [finish.launch + 0.02 * self.radius_m * finish.way]
         corners = np.vstack([*leaving, *middle, *arriving[::-1]])
         path = np.vstack([start.point, corners, finish.point])
-        length_m = float(np.linalg.norm(np.diff(path, axis=0), axis=1).sum())
-        return Way(start, finish, corners, open_path, edges, length_m)
+        return Way(start, finish, corners, open_path, edges, _rounded_m(path, self.radius_m))
 
     def _turned(self, foot: Footing, towards: Numbers) -> list[Numbers]:
         """Corners of the bend that leads from where a footing is clear round towards a point."""
@@ -161,6 +201,8 @@ class WaySearch:
     def _least_end(self, which: int) -> Numbers:
         """Least length from that end to each way point by a footing from which it is clear; infinity: none."""
         open_ = np.where(self.end_state[which] == FREE, self.reach[which], np.inf)
+        if self.pair is not None:
+            open_[:, np.arange(open_.shape[1]) != self.pair[which]] = np.inf
         self.feet[which] = open_.argmin(axis=1)
         return open_.min(axis=1)
 
@@ -183,3 +225,20 @@ class WaySearch:
                 chord = self.around.blocked(bend[rest, i], bend[rest, i + 1], self.graph.active, 0.75 * self.standoff_m)
                 hit[rest[chord]] = True
             state[asked] = np.where(hit, BLOCKED, FREE)
+
+
+def _rounded_m(path: Numbers, radius_m: float) -> float:
+    """Length of a polyline (k, 3) whose corners are rounded, as far as its legs are long enough for that."""
+    steps = np.diff(path, axis=0)
+    legs = np.sqrt(np.einsum("ij,ij->i", steps, steps))
+    steps, legs = steps[legs > 1e-9], legs[legs > 1e-9]
+    ways = steps / legs[:, None]
+    turns = np.arccos(np.clip(np.einsum("ij,ij->i", ways[:-1], ways[1:]), -1.0, 1.0))
+    cut = np.minimum(radius_m * np.tan(np.minimum(turns, 3.0) / 2), np.minimum(legs[:-1], legs[1:]) / 2)
+    saved = cut * (2 - turns / np.maximum(np.tan(turns / 2), 1e-9))
+    return float(legs.sum() - saved.sum())
+
+
+def _spread_m(feet: list[Footing], middle: Numbers) -> float:
+    """How far the footings' clear places are from the middle that stands for them."""
+    return max(float(np.linalg.norm(foot.clear - middle)) for foot in feet)
