@@ -13,6 +13,7 @@ from cutlist.layout.cable_ends import cable_tasks
 from cutlist.plan_types import Infeasible, Plan
 from cutlist.planning.build import Built, Progress
 from cutlist.planning.cables import placed_bars, planned_cables
+from cutlist.planning.clamps import clamp_findings, shared_clamps
 from cutlist.planning.comparisons import comparisons
 from cutlist.planning.cut_pieces import cable_ends, fuse_uses, pieces_of, sundry_uses
 from cutlist.planning.equality import equality_findings, equality_of
@@ -60,6 +61,7 @@ def make_plan(
     solutions = solve_states(job, built.specs, fuses=protection.string_fuses)
     cables = planned_cables(job, stock, built)
     bars = placed_bars(job, built, cables)
+    clamps = shared_clamps(job, stock, built.laid.requests, cables)
 
     equality = equality_of(job, solutions[0])
 
@@ -74,7 +76,7 @@ def make_plan(
         stock,
         ends=cable_ends(cables, protection.string_fuses),
         fuses=fuse_uses(protection.string_fuses),
-        sundries=sundry_uses(job, stock, cables),
+        sundries=sundry_uses(job, stock, cables, clamps),
     )
 
     progress("comparing")
@@ -85,6 +87,7 @@ def make_plan(
         *equality_findings(equality),
         *built.sizing.findings,
         *layout_findings(job, stock, built.space, built.laid, cables, bars),
+        *clamp_findings(job, stock, built.laid.requests, cables, clamps),
         *inline_fuse_findings(job, stock, cables, protection.string_fuses),
         *money_findings(cut_plan, pieces, stock, order),
         *place_findings(best.proof),
@@ -108,6 +111,7 @@ def make_plan(
         equality=equality,
         what_if=usual_answers(job, built.specs, protection.string_fuses, solutions),
         place_proof=best.proof,
+        clamps=clamps,
     )
 
 

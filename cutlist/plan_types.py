@@ -16,6 +16,7 @@ from cutlist.electrics.sharing import Chance, Contribution, Spread, Tolerance
 from cutlist.electrics.what_if import BadJoint, Further, Isolated
 from cutlist.findings import Finding
 from geometry.beside import Beside
+from geometry.company import BundleClamp, Company
 from geometry.runs import Run
 
 if TYPE_CHECKING:
@@ -58,6 +59,7 @@ class PlannedCable:
     cuts: tuple[Cut, ...]
     lug_angle_deg: float | None  # between the lugs, as seen along the cable from start to finish
     beside: tuple[Beside, ...] = ()  # the structure that the laid run lies along, from start to finish
+    company: tuple[Company, ...] = ()  # the cables that the laid run lies together with, and where
 
     @property
     def surplus_m(self) -> float:
@@ -233,6 +235,7 @@ class Plan:
     what_if: WhatIf = WhatIf()
     place_proof: PlaceProof | None = None
     alternates: tuple[Alternate, ...] = ()  # other ways of buying the cable
+    clamps: tuple[BundleClamp, ...] = ()  # every clamp once, with all cables in it
 
     @property
     def name(self) -> str:

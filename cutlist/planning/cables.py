@@ -10,7 +10,9 @@ from cutlist.layout.cable_ends import Stud
 from cutlist.plan_types import CableEnd, PlacedBar, PlannedCable
 from cutlist.planning.build import Built
 from cutlist.planning.cut_pieces import cuts_of
+from cutlist.planning.wires import BUNDLE_GAP_M, LEAST_TOGETHER_M
 from geometry.beside import lies_along
+from geometry.company import company_of
 from geometry.frames import lug_angle_deg
 from geometry.runs import Run
 from geometry.surroundings import Surroundings
@@ -21,6 +23,7 @@ NEAR_M = 0.05  # from skin to structure: near enough that a person would say "al
 def planned_cables(job: Job, stock: Stock, built: Built) -> tuple[PlannedCable, ...]:
     colours = {"positive": job.colours.positive, "negative": job.colours.negative, "link": job.colours.link}
     surroundings = Surroundings(built.space)
+    company = company_of(built.laid.requests, built.laid.laid, gap_m=BUNDLE_GAP_M, least_m=LEAST_TOGETHER_M)
     cables = []
     for number, (cable, short, laid) in enumerate(
         zip(built.cables, built.laid.shortest, built.laid.laid, strict=True), 1
@@ -49,6 +52,7 @@ def planned_cables(job: Job, stock: Stock, built: Built) -> tuple[PlannedCable, 
                 cuts=cuts_of(job, number, cable.name, cable.pole, cable.kind, length.cut_um),
                 lug_angle_deg=_lug_angle_deg(laid, cable.start, cable.finish),
                 beside=lies_along(surroundings, laid.curve, conductor.outside_diameter_m / 2 + NEAR_M),
+                company=company[number - 1],
             )
         )
     return tuple(cables)

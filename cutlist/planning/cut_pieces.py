@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 
 from cutlist.bank.cables import Fuse, Sundry
@@ -11,6 +12,7 @@ from cutlist.layout.matching import rounded_up_um
 from cutlist.plan_types import Cut, PlannedCable
 from cutlist.stock.cut_plan import Piece
 from cutlist.stock.order import CableEnd, FuseUse, SundryUse
+from geometry.company import BundleClamp
 
 TAG_LENGTH = 12  # characters that fit a cable tag and can be read on it
 
@@ -62,13 +64,18 @@ def fuse_uses(fuses: Mapping[str, Fuse]) -> tuple[FuseUse, ...]:
     return tuple(FuseUse(f"{string} positive", f.family, f.rating_a) for string, f in sorted(fuses.items()))
 
 
-def sundry_uses(job: Job, stock: Stock, cables: Sequence[PlannedCable]) -> tuple[SundryUse, ...]:
-    """Clamps and boots by outside diameter, grommets for holes passed, labels: what the stock file lists."""
+def sundry_uses(
+    job: Job, stock: Stock, cables: Sequence[PlannedCable], clamps: Sequence[BundleClamp]
+) -> tuple[SundryUse, ...]:
+    """Clamps by what is in them, boots by diameter, grommets for holes passed, labels: what the stock file lists."""
     uses: list[SundryUse] = []
+    used: Counter[tuple[tuple[str, ...], str]] = Counter()
+    for clamp in clamps:
+        kind = fitting(stock, "clamp", clamp.diameter_m)
+        if kind is not None:
+            used[tuple(sorted(hold.cable for hold in clamp.holds)), kind.name] += 1
+    uses += [SundryUse(f"clamps of {' with '.join(names)}", kind, count) for (names, kind), count in used.items()]
     for c in cables:
-        clamp = fitting(stock, "clamp", c.conductor.outside_diameter_m)
-        if clamp is not None and c.laid.clamps:
-            uses.append(SundryUse(f"clamps of {c.name}", clamp.name, len(c.laid.clamps)))
         boot = fitting(stock, "boot", c.conductor.outside_diameter_m)
         if boot is not None:
             uses.append(SundryUse(f"boots of {c.name}", boot.name, 2))

@@ -131,17 +131,50 @@ def laying_rows(plan: Plan) -> tuple[LayingRow, ...]:
                 POLE_SIGNS[cable.pole],
                 cable.start.at,
                 cable.finish.at,
-                path_words(run, plan.job.site.space.penetrations, units, cable.beside),
+                path_words(run, plan.job.site.space.penetrations, units, cable.beside) + company_text(cable, units),
                 metres_text(cable.target_m, units),
                 surplus_words(run, cable.shortest, cable.surplus_m, units),
                 bends_text(cable, units),
-                tuple(
-                    f"at {metres_text(c.along_m, units)} on {c.structure}: {point_text(c.point, units)}"
-                    for c in run.clamps
-                ),
+                clamp_texts(plan, cable),
             )
         )
     return tuple(found)
+
+
+def company_text(cable: PlannedCable, units: str) -> str:
+    """The cables it lies together with, stretches that overlap told as one; "" if it lies alone."""
+    merged: list[tuple[float, float, set[str]]] = []
+    for c in cable.company:  # in order of place
+        if merged and c.from_m <= merged[-1][1]:
+            from_m, to_m, names = merged[-1]
+            merged[-1] = (from_m, max(to_m, c.to_m), names | {c.other})
+        else:
+            merged.append((c.from_m, c.to_m, {c.other}))
+    words = [
+        f"between {metres_text(from_m, units)} and {metres_text(to_m, units)} with {', '.join(sorted(names))}"
+        for from_m, to_m, names in merged
+    ]
+    return f". In a bundle {'; '.join(words)}" if words else ""
+
+
+def clamp_texts(plan: Plan, cable: PlannedCable) -> tuple[str, ...]:
+    """Where the cable is clamped, in order, and with which others; its own clamps alone if the plan has no others."""
+    units = plan.job.units
+    if not plan.clamps:
+        clamps = [(c.along_m, f"on {c.structure}: {point_text(c.point, units)}") for c in cable.laid.clamps]
+    else:
+        clamps = []
+        for clamp in plan.clamps:
+            names = [hold.cable for hold in clamp.holds]
+            if cable.name not in names:
+                continue
+            hold = clamp.holds[names.index(cable.name)]
+            where = f"on {clamp.structure}: {point_text(clamp.point, units)}"
+            if hold is not clamp.holds[0]:
+                where = f"in the clamp of {names[0]} at {metres_text(clamp.holds[0].along_m, units)}"
+            others = [name for name in names[0 if hold is clamp.holds[0] else 1 :] if name != cable.name]
+            clamps.append((hold.along_m, where + (f", with {', '.join(others)}" if others else "")))
+    return tuple(f"at {metres_text(along_m, units)} {where}" for along_m, where in sorted(clamps))
 
 
 def termination_rows(plan: Plan) -> tuple[TerminationRow, ...]:
