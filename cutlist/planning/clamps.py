@@ -36,9 +36,7 @@ def clamp_findings(
     if shared:
         most = max(len(clamp.holds) for clamp in shared)
         widest_mm = 1000 * max(clamp.diameter_m for clamp in shared)
-        text = (
-            f"{len(shared)} of {len(clamps)} clamps hold 2 to {most} cables, up to {widest_mm:.0f} mm across together"
-        )
+        text = f"{len(shared)} of {len(clamps)} clamps hold {most if most == 2 else f'2 to {most}'} cables, up to {widest_mm:.0f} mm across together"
         findings.append(Finding("cables are clamped in bundles", "all cables", "note", text, source=SOURCE))
     if clamps and _listed(stock):
         freely = _clamps(job, requests, cables, None)
@@ -46,7 +44,9 @@ def clamp_findings(
         if fewer > 0:
             wide = [clamp.diameter_m * 1000 for clamp in freely if len(clamp.holds) > 1]
             text = f"{len(clamps)} clamps; wider ones would hold cables that lie together, and {len(freely)} would do"
-            mend = f"list clamps that fit {math.floor(min(wide))} to {math.ceil(max(wide))} mm in the stock file"
+            least_mm, most_mm = math.floor(min(wide) + 1e-6), math.ceil(max(wide) - 1e-6)
+            sizes = f"{least_mm} mm" if least_mm == most_mm else f"{least_mm} to {most_mm} mm"
+            mend = f"list clamps that fit {sizes} in the stock file"
             findings.append(
                 Finding("cables are clamped in bundles", "clamps", "note", text, source="stock file", mend=mend)
             )
