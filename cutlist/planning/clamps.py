@@ -36,7 +36,8 @@ def clamp_findings(
     if shared:
         most = max(len(clamp.holds) for clamp in shared)
         widest_mm = 1000 * max(clamp.diameter_m for clamp in shared)
-        text = f"{len(shared)} of {len(clamps)} clamps hold {most if most == 2 else f'2 to {most}'} cables, up to {widest_mm:.0f} mm across together"
+        held = "2 cables" if most == 2 else f"2 to {most} cables"
+        text = f"{len(shared)} of {len(clamps)} clamps hold {held}, up to {widest_mm:.0f} mm across together"
         findings.append(Finding("cables are clamped in bundles", "all cables", "note", text, source=SOURCE))
     if clamps and _listed(stock):
         freely = _clamps(job, requests, cables, None)

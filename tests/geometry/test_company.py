@@ -56,8 +56,11 @@ def test_a_crossing_and_a_cable_far_off_are_no_company():
 
 
 def test_a_clamp_of_one_cable_holds_the_other_and_spares_it_one():
-    """b is 0.484 + 1 + 0.484 m less 2 x 26 mm that its bends save, 1.917 m, and has clamps at 0.6 and 1.2 m along it; a's at
-    0.75 and 1.25 m along a lie beside it at 0.484 + 0.25 - 0.026 = 0.708 and 1.208 m. With a span of 0.8 m they hold it alone."""
+    """By hand: b is 0.484 + 1 + 0.484 m less 2 x 26 mm that its bends save, 1.917 m, with clamps at 0.6 and 1.2 m.
+
+    Those of a at 0.75 and 1.25 m lie beside b at 0.484 + 0.25 - 0.026 = 0.708 m and 1.208 m: b is held every 0.708 m at
+    most by them alone, and the span is 0.8 m.
+    """
     requests, runs = two(0.0, (0.75, 1.25), (0.6, 1.2))
     near = company_of(requests, runs, gap_m=0.010, least_m=0.15)
     clamps = bundle_clamps(requests, runs, near, span_m=0.8, fits=lambda _: True)
