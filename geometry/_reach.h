@@ -2,7 +2,7 @@
 
    A node is a straight piece a to b, thickened by eta. Two nodes do not see each other if one convex barrier cuts every
    segment between them. What is not proved hidden is taken as seen, so the lengths found are never too long.
-   `geometry/lower_bound.py` holds the reasoning, `geometry/reach.py` the same search in numpy. */
+   `geometry/lower_bound.py` holds the reasoning; `geometry/reach.py` makes the tables. */
 
 enum { NODE = 7, ROW = 4, FRAME = 12, BALL = 4 };
 enum { PIECE = 0, SOURCE = 1, SINK = 2 };

@@ -20,6 +20,7 @@ from geometry.ways import Way, WaySearch
 HALVINGS = 8
 THREAD_M = 0.0005  # half as thick as what is taken for no cable at all
 BESIDE_M = 0.001  # two solids whose distances differ by less both make the narrow place
+BENDS_ONLY_M = 1e-4  # a way that is narrower by less is wide enough
 AROUND_M = 0.2  # solids so near to the straight line are looked at from the first
 LONGEST_M = 10.0  # runs up to this length, or five times the straight line, are proved not to exist
 
@@ -33,9 +34,10 @@ class Tight:
 
 def why_no_run(around: Clearances, request: Request) -> NoRun:
     """For a request whose ends can be left, but for which no run was found."""
-    proved = _proved(around, request)
     tight = _widest(around, request)
     needed_m = request.cable.standoff_m
+    # where a way has room for the cable and only its bends have none, there is nothing to prove
+    proved = (tight is None or needed_m - tight.standoff_m >= BENDS_ONLY_M) and _proved(around, request)
     if tight is None:
         reason = (
             "the studs are closed off from each other: not even a thread gets from one to the other"
@@ -46,7 +48,7 @@ def why_no_run(around: Clearances, request: Request) -> NoRun:
     missing_m = needed_m - tight.standoff_m
     at = (float(tight.at[0]), float(tight.at[1]), float(tight.at[2]))
     found = "there is no way between the studs" if proved else "no way was found between the studs"
-    if missing_m < 1e-4:
+    if missing_m < BENDS_ONLY_M:
         reason = f"{found} that can be laid with bends of {request.cable.bend_radius_m * 1000:.0f} mm"
         return NoRun(request.name, reason, around.names[tight.solids[0]], 0.0, at, False)
     hole = _hole_at(around, tight)

@@ -1,4 +1,4 @@
-"""Least lengths among stretches that barriers do not hide from each other. In numpy; `_reach.h` does the same in C."""
+"""Least lengths among stretches that barriers do not hide from each other: the tables that `_reach.h` searches in C."""
 
 from __future__ import annotations
 
