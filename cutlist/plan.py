@@ -20,6 +20,7 @@ from cutlist.planning.equality import equality_findings, equality_of
 from cutlist.planning.inline_fuses import inline_fuse_findings
 from cutlist.planning.layout_findings import layout_findings
 from cutlist.planning.places import best_build
+from cutlist.planning.poles_together import pole_findings
 from cutlist.planning.questions import usual_answers
 from cutlist.planning.results import (
     calculation_record,
@@ -88,6 +89,7 @@ def make_plan(
         *built.sizing.findings,
         *layout_findings(job, stock, built.space, built.laid, cables, bars),
         *clamp_findings(job, stock, built.laid.requests, cables, clamps),
+        *pole_findings(job, cables),
         *inline_fuse_findings(job, stock, cables, protection.string_fuses),
         *money_findings(cut_plan, pieces, stock, order),
         *place_findings(best.proof),

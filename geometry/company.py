@@ -75,6 +75,16 @@ def company_of(
     return tuple(found)
 
 
+def near_m(curve: Curve, others: Sequence[Curve], apart_m: float) -> float:
+    """How much of the curve lies at most `apart_m` from any of the others, middle to middle; right to some 10 mm."""
+    _, points = _traced(curve)
+    middles = (points[:-1] + points[1:]) / 2
+    near = np.zeros(len(middles), dtype=bool)
+    for other in others:
+        near |= _distances(middles, _traced(other)[1]).min(axis=1) <= apart_m
+    return float(near.mean()) * curve.length_m
+
+
 def bundle_clamps(
     requests: Sequence[Request],
     runs: Sequence[Run],

@@ -249,7 +249,7 @@ POLICY = Keys(
         Key("end allowance", Quantity(LENGTH, bare=True), "spare at each end for a second termination; 0 mm"),
         Key("round up", Quantity(LENGTH, above_zero=True, bare=True), "cut lengths, up to this; 5 mm"),
         Key("longer", Quantity(LENGTH, bare=True), "plan as if every run were this much longer; 0 mm"),
-        Key("surplus together", YesNo(), "surplus of both poles side by side; no"),
+        Key("surplus together", YesNo(), "yes: tells how much of both poles lies side by side; no"),
         Key("lead conductors", CONDUCTORS, "only these for leads"),
         Key("jumper conductors", CONDUCTORS, "only these for jumpers"),
         Key("feeder conductors", CONDUCTORS, "only these for feeders"),
