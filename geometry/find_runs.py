@@ -49,6 +49,7 @@ def find_runs(
     span_m: float | None = None,
     reach_m: float | None = None,
     prove: bool = False,
+    explain: bool = True,
 ) -> tuple[Run | NoRun, ...]:
     """For each request the shortest run found, or why there is none.
 
@@ -57,10 +58,10 @@ def find_runs(
     With a span and a reach it is laid where clamps can hold it that often, and tells where they sit; where that cannot
     be, the run with least hanging is given, and `supports.clamps_on` tells where a clamp is missing. The lower bound is
     that of empty space; with `prove` it counts what stands in between (some tenths of a second a run), and a shorter
-    way that the proof shows is tried.
+    way that the proof shows is tried. Without `explain` nothing is looked for where there is no run: seconds less.
     """
     around = Clearances(space)
-    found = tuple(_find_run(around, request, prove) for request in requests)
+    found = tuple(_find_run(around, request, prove, explain) for request in requests)
     if span_m is None or reach_m is None:
         return found
     clamping = Surroundings(space)
@@ -93,7 +94,7 @@ def _hanging_m(missing: Sequence[Unsupported], span_m: float) -> float:
     return sum(gap.to_m - gap.from_m - span_m for gap in missing)
 
 
-def _find_run(around: Clearances, request: Request, prove: bool = False) -> Run | NoRun:
+def _find_run(around: Clearances, request: Request, prove: bool = False, explain: bool = True) -> Run | NoRun:
     starts, stopped = footings(around, request.start, request.cable)
     finishes, stopped_there = footings(around, request.finish, request.cable)
     for usable, stops, which in ((starts, stopped, "start"), (finishes, stopped_there, "end")):
@@ -123,6 +124,8 @@ def _find_run(around: Clearances, request: Request, prove: bool = False) -> Run 
                 break
         search.shun(way, 0.05)
     if best is None:
+        if not explain:
+            return NoRun(request.name, "no way was found between the studs", "", 0.0, None, False)
         return why_no_run(around, request)
     best = _shorter(around, search, best)
     if prove:

@@ -97,10 +97,13 @@ class Laid:
     crossing: tuple[str, ...]  # leads for which no place was found clear of the other cables: dressed by hand
 
 
-def shortest_runs(job: Job, space: Space, requests: Sequence[Request]) -> tuple[Run | NoRun, ...]:
+def shortest_runs(
+    job: Job, space: Space, requests: Sequence[Request], *, explain: bool = True
+) -> tuple[Run | NoRun, ...]:
+    """`explain`: look for what is in the way where there is no run."""
     from geometry.find_runs import find_runs
 
-    return find_runs(space, requests, span_m=job.limits.support_m, reach_m=job.limits.clamp_reach_m)
+    return find_runs(space, requests, span_m=job.limits.support_m, reach_m=job.limits.clamp_reach_m, explain=explain)
 
 
 def laid_at_length(

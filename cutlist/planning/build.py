@@ -50,8 +50,10 @@ def build(
     places: Mapping[str, BarPlace],
     progress: Progress,
     studs: Mapping[tuple[str, str], int] | None = None,
+    *,
+    explain: bool = True,
 ) -> Built | Infeasible:
-    """`studs`: of each (cable, bus bar); None: the nearest in sum."""
+    """`studs`: of each (cable, bus bar); None: the nearest in sum. Without `explain` the reason may be a short one."""
     try:
         cables = joined(job, tasks, places, studs)
     except TooFewStuds as fault:
@@ -70,7 +72,7 @@ def build(
         conductors, cables = _by_kind(chosen), in_pairs(single, chosen)
         progress("finding runs")
         requests = run_requests(job, stock, cables, conductors)
-        runs = shortest_runs(job, space, requests)
+        runs = shortest_runs(job, space, requests, explain=explain)
         stopped = [run for run in runs if isinstance(run, NoRun)]
         if stopped:
             worst = max(stopped, key=lambda r: (r.proved, r.missing_m, r.name))

@@ -44,9 +44,11 @@ def landscape_csv(found: Landscape) -> str:
     """Every place of the map, a line each."""
     out = io.StringIO()
     writer = csv.writer(out)
-    writer.writerow(["pole", "face", "turn deg", "along mm", "up mm", "cost", "longest lead mm", "limited by"])
+    writer.writerow(["pole", "face", "turn deg", "along mm", "up mm", "cost", "longest lead mm", "set by", "limit"])
     for p in found.points:
         cost = "" if p.cost is None else str(p.cost)
         at = (round(p.a_m * 1000, 1), round(p.b_m * 1000, 1))
-        writer.writerow([p.pole, p.place.face, p.turn, *at, cost, round(p.longest_m * 1000, 1), p.limited_by])
+        writer.writerow(
+            [p.pole, p.place.face, p.turn, *at, cost, round(p.longest_m * 1000, 1), p.longest_lead, p.limit]
+        )
     return out.getvalue()
