@@ -92,7 +92,7 @@ def make_plan(
         *pole_findings(job, cables),
         *inline_fuse_findings(job, stock, cables, protection.string_fuses),
         *money_findings(cut_plan, pieces, stock, order),
-        *place_findings(best.proof),
+        *place_findings(best.proof, best.least_drop),
     )
     return Plan(
         job=job,
@@ -114,6 +114,9 @@ def make_plan(
         what_if=usual_answers(job, built.specs, protection.string_fuses, solutions),
         place_proof=best.proof,
         clamps=clamps,
+        place_saving=best.saving,
+        face_costs=best.face_costs,
+        least_drop=best.least_drop,
     )
 
 

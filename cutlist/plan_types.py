@@ -141,6 +141,40 @@ class PlaceProof:
 
 
 @dataclass(frozen=True)
+class PlaceSaving:
+    """What deciding all together saves against the naive way, both by taut ways past the obstacles.
+
+    Naive: both bars as near the middles of their first faces as they may stand, the smallest conductors that carry the
+    current and hold the drop there, cuts by first fit. Cable of both poles, its lugs in the money.
+    """
+
+    cost: Decimal | None  # None: metres are counted
+    naive_cost: Decimal | None
+    laid_um: int
+    naive_laid_um: int
+    bought_um: int
+    naive_bought_um: int
+    naive_positive: BarPlace
+    naive_negative: BarPlace
+    naive_lead: str  # conductor
+    naive_feeder: str
+    naive_holds_drop: bool  # False: the drop limit does not hold there at all
+
+
+@dataclass(frozen=True)
+class LeastDrop:
+    """Where the drop limit holds nowhere: the place at which it is missed least."""
+
+    drop: float  # share of nominal voltage, of the circuit that is furthest over its limit
+    limit: float
+    circuit: str  # "in normal use", "in a surge"
+    positive: BarPlace
+    negative: BarPlace
+    lead: str  # conductor
+    feeder: str
+
+
+@dataclass(frozen=True)
 class FaceCost:
     """What it would cost to put one bus bar's centre here, the other bar at its best place for that."""
 
@@ -151,6 +185,7 @@ class FaceCost:
     cost: Decimal | None
     target_m: float
     limit: str = ""  # the limit that forbids it; "" when it can be built
+    longest_lead: str = ""  # whose run sets the length
 
 
 @dataclass(frozen=True)
@@ -234,6 +269,8 @@ class Plan:
     equality: Equality | None = None  # None: one string shares with none, or the bank carries nothing
     what_if: WhatIf = WhatIf()
     place_proof: PlaceProof | None = None
+    place_saving: PlaceSaving | None = None  # None: places not searched together, or nothing naive can be built
+    least_drop: LeastDrop | None = None  # where the drop limit holds nowhere
     alternates: tuple[Alternate, ...] = ()  # other ways of buying the cable
     clamps: tuple[BundleClamp, ...] = ()  # every clamp once, with all cables in it
 

@@ -17,5 +17,7 @@ def job_landscape(job: Job, stock: Stock, progress: Progress) -> tuple[Searched,
     searched = searched_places(job, stock, cable_tasks(job), progress)
     if isinstance(searched, str):
         return searched
+    if searched.found.best is None:
+        return searched.found.why_not
     progress("other places")
-    return searched, landscape(searched.question.problem, searched.found, step_m=STEP_M)
+    return searched, landscape(searched.question.problem, searched.found, step_m=STEP_M, costs=searched.costs)

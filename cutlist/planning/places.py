@@ -16,9 +16,10 @@ from cutlist.bank.site import MountingFace
 from cutlist.bank.stock import Stock
 from cutlist.layout.cable_ends import BarEnd, CableTask, cross, has_fixed_end
 from cutlist.layout.scene import space_with_bank
-from cutlist.plan_types import Infeasible, PlaceProof, PlaceTried
+from cutlist.plan_types import FaceCost, Infeasible, LeastDrop, PlaceProof, PlaceSaving, PlaceTried
 from cutlist.planning.build import Built, Progress, build
-from cutlist.planning.searched_places import likely_pairs, proof_of, searched_places
+from cutlist.planning.place_views import costs_on_faces, least_drop_of, saving_of
+from cutlist.planning.searched_places import likely_pairs, proof_of, searched_places, unreachable
 from geometry.fields import Field
 from geometry.runs import CableShape, Point
 
@@ -33,6 +34,9 @@ class BestBuild:
     built: Built | Infeasible
     tried: tuple[PlaceTried, ...]
     proof: PlaceProof
+    face_costs: tuple[FaceCost, ...] = ()
+    saving: PlaceSaving | None = None
+    least_drop: LeastDrop | None = None
 
 
 def best_build(job: Job, stock: Stock, tasks: Sequence[CableTask], progress: Progress) -> BestBuild:
@@ -45,19 +49,31 @@ def best_build(job: Job, stock: Stock, tasks: Sequence[CableTask], progress: Pro
     if isinstance(searched, str):
         found = _best_of_grid(job, stock, tasks, progress)
         return BestBuild(found.built, found.tried, PlaceProof(False, f"not searched together: {searched}"))
+    least_drop = least_drop_of(job, searched)
     tried: list[PlaceTried] = []
     for pair in likely_pairs(job, searched):
         progress(f"building place {len(tried) + 1}")
-        built = build(job, stock, tasks, pair.places, progress, pair.studs)
+        # the feeders go between the bars, where there is least room: they are the first to find no way
+        stopped = unreachable(job, stock, tasks, pair, searched)
+        built = stopped or build(job, stock, tasks, pair.places, progress, pair.studs, explain=False)
         attempt = _tried(job, pair.places, built)
         if isinstance(built, Built) and not attempt.why_not and built.laid.not_laid:
             attempt = replace(attempt, why_not="a lead's surplus finds no room here")
         tried.append(attempt)
-        if isinstance(built, Built) and not attempt.why_not:
-            return BestBuild(built, tuple(tried), proof_of(searched, built))
+        # where the drop limit holds nowhere, the place at which it is missed least is built all the same
+        if isinstance(built, Built) and (not attempt.why_not or (least_drop and not built.laid.not_laid)):
+            return BestBuild(
+                built,
+                tuple(tried),
+                proof_of(searched, built),
+                costs_on_faces(job, searched),
+                saving_of(searched),
+                least_drop,
+            )
     found = _best_of_grid(job, stock, tasks, progress)
     words = "what the joint search found could not be built; least cable on a grid instead"
-    return BestBuild(found.built, (*tried, *found.tried), PlaceProof(False, words))
+    faces = costs_on_faces(job, searched)
+    return BestBuild(found.built, (*tried, *found.tried), PlaceProof(False, words), faces, None, least_drop)
 
 
 def _tried(job: Job, places: Mapping[str, BarPlace], built: Built | Infeasible) -> PlaceTried:

@@ -12,7 +12,7 @@ from cutlist.electrics.bank_solution import BankSolution
 from cutlist.electrics.drop import handbook_drop_v
 from cutlist.electrics.record import electrical_record
 from cutlist.findings import Finding
-from cutlist.plan_types import DropStage, LoadResult, PlaceProof, RecordEntry, StringShare
+from cutlist.plan_types import DropStage, LeastDrop, LoadResult, PlaceProof, RecordEntry, StringShare
 from cutlist.planning.build import Built
 from cutlist.stock.cut_plan import CutPlan, Piece
 from cutlist.stock.order import Order
@@ -122,9 +122,28 @@ def money_findings(cut_plan: CutPlan, pieces: Sequence[Piece], stock: Stock, ord
     return tuple(findings)
 
 
-def place_findings(proof: PlaceProof) -> tuple[Finding, ...]:
+def place_findings(proof: PlaceProof, least_drop: LeastDrop | None) -> tuple[Finding, ...]:
     """How good the places of the bus bars are: nothing to say where there was no choice."""
     source = "the joint search for places"
+    if least_drop is not None:
+        pair = f"leads of {least_drop.lead}" + (f", feeders of {least_drop.feeder}" if least_drop.feeder else "")
+        words = (
+            f"the drop {least_drop.circuit} holds its limit at no place: least is {100 * least_drop.drop:.2f} %, "
+            f"where the bus bars are drawn, with {pair} (runs taut, without bends)"
+        )
+        return (
+            Finding(
+                "places hold the drop",
+                "bus bars",
+                "fail",
+                words,
+                least_drop.drop,
+                least_drop.limit,
+                "share",
+                source,
+                "allow larger conductors, bring the bus bars or the load nearer, or allow more drop",
+            ),
+        )
     if proof.gap is None:
         return (Finding("places are best", "bus bars", "note", proof.words, source=source),)
     words = f"no other place can save more than {proof.gap:.1%}; {proof.words}"

@@ -11,12 +11,15 @@ from cutlist.bank.bus_bars import BarPlace
 from cutlist.bank.job import Job
 from cutlist.bank.stock import Stock
 from cutlist.layout.bus_bar_places import Places, Placing, find_places
-from cutlist.layout.cable_ends import CableTask
+from cutlist.layout.cable_ends import BarEnd, CableTask
 from cutlist.layout.place_costs import PlaceCosts
-from cutlist.plan_types import PlaceProof
+from cutlist.layout.run_lengths import joined, run_requests, shortest_runs
+from cutlist.layout.scene import space_with_bank
+from cutlist.plan_types import Infeasible, PlaceProof
 from cutlist.planning.build import Built, Progress
 from cutlist.planning.place_question import PlaceQuestion, not_searched, place_question
 from cutlist.stock.price_table import IMPOSSIBLE, SPLIT
+from geometry.runs import NoRun
 
 FINEST_M = 0.005  # what a person can mark
 WITHIN = 0.005  # share of the cost: what could be better by less is not looked for
@@ -30,6 +33,13 @@ class Searched:
     question: PlaceQuestion
     costs: PlaceCosts
     found: Places  # at the least distance between the bars: its bound holds for every pair of places
+
+    @property
+    def placing(self) -> Placing:
+        """The best pair; where the drop limit holds nowhere the one that misses it least."""
+        placed = self.found.best or self.found.nearest
+        assert placed is not None  # else nothing was searched
+        return placed
 
 
 @dataclass(frozen=True)
@@ -48,7 +58,7 @@ def searched_places(job: Job, stock: Stock, tasks: Sequence[CableTask], progress
         return question
     costs = PlaceCosts(question.problem)
     found = find_places(question.problem, finest_m=FINEST_M, within=WITHIN, costs=costs, progress=progress)
-    if found.best is None:
+    if found.best is None and found.nearest is None:
         return found.why_not
     return Searched(question, costs, found)
 
@@ -61,8 +71,28 @@ def likely_pairs(job: Job, searched: Searched) -> Iterator[Pair]:
         if further_m:
             roomy = replace(problem, separation_m=problem.separation_m + further_m)
             found = find_places(roomy, finest_m=FINEST_M, within=WITHIN, costs=searched.costs)
-        if found.best is not None:
-            yield Pair(*_places_of(job, found.best))
+        placed = found.best or found.nearest
+        if placed is not None:
+            yield Pair(*_places_of(job, placed))
+
+
+def unreachable(
+    job: Job, stock: Stock, tasks: Sequence[CableTask], pair: Pair, searched: Searched
+) -> Infeasible | None:
+    """The first feeder from a bus bar that finds no way with the bars so placed; a look that costs little."""
+    build = searched.placing.build
+    conductor = next((c for c in stock.conductors if c.name == build.feeder_conductor), None)
+    feeders = [t for t in tasks if t.kind == "feeder" and any(isinstance(end, BarEnd) for end in (t.start, t.finish))]
+    if conductor is None or not feeders:
+        return None
+    names = {t.name for t in feeders}
+    cables = [c for c in joined(job, tasks, pair.places, pair.studs) if c.name in names]
+    space = space_with_bank(job, [(bar, pair.places[bar.name]) for bar in job.bus_bars])
+    for request in run_requests(job, stock, cables, {"feeder": conductor}):
+        (run,) = shortest_runs(job, space, [request], explain=False)
+        if isinstance(run, NoRun):
+            return Infeasible(run.name, run.reason, run.obstacle, run.missing_m)
+    return None
 
 
 def _places_of(job: Job, best: Placing) -> tuple[dict[str, BarPlace], dict[tuple[str, str], int]]:
@@ -78,7 +108,8 @@ def proof_of(searched: Searched, built: Built) -> PlaceProof:
     """The bound of the search beside the cost of what was built, both priced alike."""
     question, found = searched.question, searched.found
     certificate = found.certificate
-    assert certificate is not None  # there is one whenever places were found
+    if certificate is None:
+        return PlaceProof(True, f"searched together; no bound on cost: {found.why_not}")
     measure = searched.costs.measure
     units = _units_built(question, built)
     money = measure.first == "money"

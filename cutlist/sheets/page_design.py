@@ -10,13 +10,13 @@ from cutlist.sheets.face_map import face_maps
 from cutlist.sheets.lengths import length_text, metres_text
 from cutlist.sheets.markup import Markup, join, pole_sign, table, tag
 from cutlist.sheets.mesh_lines import sharp_lines
+from cutlist.sheets.place_rows import proof_text, saving_sentence
 from cutlist.sheets.rows import (
     bends_text,
     conductor_text,
     least_radius_text,
     money_text,
     place_text,
-    proof_text,
     signed_percent,
 )
 from cutlist.sheets.scene import Scene
@@ -219,6 +219,8 @@ def places_part(plan: Plan) -> Markup:
     ]
     heads = ("No.", "Positive bus bar", "Negative bus bar", "Cost", "Target", "Drop %", "State")
     proof = tag("p", proof_text(plan)) if plan.place_proof is not None else Markup("")
+    if plan.place_saving is not None:
+        proof = join(proof, tag("p", saving_sentence(plan)))
     return join(
         proof, Markup(face_maps(plan)), table("Places tried, and what each would cost", heads, lines, (0, 3, 4, 5))
     )

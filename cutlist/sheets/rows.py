@@ -349,21 +349,3 @@ def _spool_rows(plan: Plan, number: int, spool: SpoolUse, cuts: tuple[CutRow, ..
         spool.end_trim_um,
         rest_label,
     )
-
-
-def proof_text(plan: Plan) -> str:
-    """How good the places of the bus bars are, and how good they could be."""
-    proof = plan.place_proof
-    if proof is None or not proof.searched or proof.gap is None:
-        return "" if proof is None else f"Bus-bar places: {proof.words}."
-    units = plan.job.units
-    if proof.cost is not None:
-        laid, least = money_text(proof.cost), money_text(proof.least_cost)
-        what = f"{plan.stock.currency} {laid} in cable and lugs of both poles; no other place costs less than {least}"
-    else:
-        bought, least_um = proof.bought_um or 0, proof.least_bought_um or 0
-        what = (
-            f"{length_text(bought, units)} of cable bought for both poles; "
-            f"no other place needs less than {length_text(least_um, units)}"
-        )
-    return f"Bus-bar places: {what} ({100 * proof.gap:.1f} % between them): {proof.words}."

@@ -5,6 +5,7 @@ from __future__ import annotations
 from cutlist.plan_types import Plan
 from cutlist.sheets.lengths import length_text, metres_text, other_unit
 from cutlist.sheets.order_rows import total_text
+from cutlist.sheets.place_rows import saving_text
 from cutlist.sheets.rows import conductor_text, longest_text, place_text, signed_percent
 
 LABEL = 14  # columns
@@ -20,6 +21,8 @@ def summary_text(plan: Plan) -> str:
     gap = plan.place_proof.gap if plan.place_proof is not None else None
     if gap is not None:
         lines.append(_line("places", f"no other can save more than {100 * gap:.1f} % (run-length bounds)"))
+    if plan.place_saving is not None:
+        lines.append(_line("naive places", saving_text(plan)))
     for kind in ("lead", "jumper", "feeder"):
         cables = [c for c in plan.cables if c.kind == kind]
         if cables:

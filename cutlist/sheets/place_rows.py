@@ -1,0 +1,63 @@
+"""How good the places of the bus bars are, in words."""
+
+from __future__ import annotations
+
+from cutlist.plan_types import Plan
+from cutlist.sheets.lengths import length_text
+from cutlist.sheets.rows import conductor_text, money_text, place_text
+
+
+def saving_text(plan: Plan) -> str:
+    """What deciding all together saves against bars at the middles of the faces, cut first-fit; "" where not known."""
+    saving = plan.place_saving
+    if saving is None:
+        return ""
+    units = plan.job.units
+    words = [_less(saving.naive_laid_um - saving.laid_um, units, "of cable laid")]
+    if saving.cost is not None and saving.naive_cost is not None:
+        less = saving.naive_cost - saving.cost
+        money = f"{plan.stock.currency} {money_text(abs(less))} {'less' if less >= 0 else 'more'}"
+        share = f" ({100 * less / saving.naive_cost:.1f} %)" if saving.naive_cost > 0 else ""
+        words.insert(0, money + share)
+    else:
+        words.append(_less(saving.naive_bought_um - saving.bought_um, units, "bought"))
+    text = ", ".join(words)
+    return text if saving.naive_holds_drop else f"{text}; there the drop limit does not hold"
+
+
+def _less(um: int, units: str, what: str) -> str:
+    return f"{length_text(abs(um), units)} {what} {'less' if um >= 0 else 'more'}"
+
+
+def saving_sentence(plan: Plan) -> str:
+    """The same with what it is held against."""
+    saving = plan.place_saving
+    if saving is None:
+        return ""
+    units = plan.job.units
+    conductors = f"leads of {conductor_text(plan.stock.conductor(saving.naive_lead))}"
+    if saving.naive_feeder:
+        conductors += f", feeders of {conductor_text(plan.stock.conductor(saving.naive_feeder))}"
+    return (
+        f"Against bus bars at the middles of their faces ({place_text(saving.naive_positive, units)}; "
+        f"{place_text(saving.naive_negative, units)}), the smallest conductors that serve there ({conductors}) and "
+        f"cuts by first fit: {saving_text(plan)}. Both by taut ways, without bends."
+    )
+
+
+def proof_text(plan: Plan) -> str:
+    """How good the places of the bus bars are, and how good they could be."""
+    proof = plan.place_proof
+    if proof is None or not proof.searched or proof.gap is None:
+        return "" if proof is None else f"Bus-bar places: {proof.words}."
+    units = plan.job.units
+    if proof.cost is not None:
+        laid, least = money_text(proof.cost), money_text(proof.least_cost)
+        what = f"{plan.stock.currency} {laid} in cable and lugs of both poles; no other place costs less than {least}"
+    else:
+        bought, least_um = proof.bought_um or 0, proof.least_bought_um or 0
+        what = (
+            f"{length_text(bought, units)} of cable bought for both poles; "
+            f"no other place needs less than {length_text(least_um, units)}"
+        )
+    return f"Bus-bar places: {what} ({100 * proof.gap:.1f} % between them): {proof.words}."
