@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+from collections import Counter
 from decimal import Decimal
 from html import escape
 
@@ -14,6 +16,7 @@ from cutlist.sheets.lengths import metres_text
 from cutlist.sheets.rows import money_text
 
 PAPER_MM = 150.0  # widest map
+LONE_CELL_MM = 50.0
 
 
 def face_maps(plan: Plan) -> str:
@@ -61,7 +64,7 @@ def _map(
     wide, high = 1000 * face.width_m, 1000 * face.height_m
     costs = sorted(t.cost for t in cheapest.values() if t.cost is not None and not t.limit)
     text = wide / PAPER_MM * 3.2
-    side = _cell(list(cheapest), text)
+    side = _cell(list(cheapest), math.inf if plan.face_costs else 2 * text)
     parts = [f'<rect class="face" width="{wide:.1f}" height="{high:.1f}"/>']
     for a0, b0, a1, b1 in face.forbidden:
         parts.append(
@@ -69,7 +72,9 @@ def _map(
             f'width="{1000 * (a1 - a0):.1f}" height="{1000 * (b1 - b0):.1f}"><title>forbidden</title></rect>'
         )
     for (a, b), tried in sorted(cheapest.items()):
-        words = tried.limit or f"cost {money_text(tried.cost)}, target {metres_text(tried.target_m, plan.job.units)}"
+        words = tried.limit or f"cost {money_text(tried.cost)}, longest {metres_text(tried.target_m, plan.job.units)}"
+        if tried.longest_lead:
+            words += f" ({tried.longest_lead})"
         parts.append(
             f'<g class="{"refused" if tried.limit else "tried"}"><title>{escape(words)}</title>'
             f'<rect x="{a - side / 2:.1f}" y="{high - b - side / 2:.1f}" width="{side:.1f}" height="{side:.1f}" '
@@ -89,9 +94,8 @@ def _map(
             f'<text x="{a:.1f}" y="{high - b - 0.8 * side:.1f}" text-anchor="middle">chosen</text></g>'
         )
     range_words = f"from {money_text(costs[0])} (pale) to {money_text(costs[-1])} (dark)" if costs else "no cost known"
-    title = (
-        f"{pole.capitalize()} bus bar on {face.name}: cost of each place tried, {range_words}; crossed: cannot be built"
-    )
+    crossed = "; crossed: cannot be built" if any(t.limit for t in cheapest.values()) else ""
+    title = f"{pole.capitalize()} bus bar on {face.name}: cost of each place{_basis(plan)}, {range_words}{crossed}"
     margin = 1.5 * text
     return (
         f'<figure><div class="wide" tabindex="0" role="region" aria-label="{escape(title)}">'
@@ -99,17 +103,28 @@ def _map(
         f'width="{PAPER_MM:.0f}mm" '
         f'viewBox="{-margin:.1f} {-margin:.1f} {wide + 2 * margin:.1f} {high + 2 * margin:.1f}" '
         f'font-size="{text:.1f}" stroke-width="{text / 10:.2f}">{"".join(parts)}</svg></div>'
-        f"<figcaption>{escape(title)}.</figcaption></figure>"
+        f"<figcaption>{escape(title + _longest_words(cheapest))}.</figcaption></figure>"
     )
 
 
-def _cell(places: list[tuple[float, float]], text: float) -> float:
+def _basis(plan: Plan) -> str:
+    return ", the other bar where that suits it best (runs taut, rounded up to 20 mm)" if plan.face_costs else " tried"
+
+
+def _longest_words(places: dict[tuple[float, float], FaceCost]) -> str:
+    """Which leads set the length, and over how much of the face."""
+    counts = Counter(t.longest_lead for t in places.values() if t.longest_lead)
+    shares = [f"{lead} on {100 * n / counts.total():.0f} %" for lead, n in sorted(counts.items())]
+    return f"; of this bar's leads the longest is {', '.join(shares)}" if shares else ""
+
+
+def _cell(places: list[tuple[float, float]], most: float) -> float:
     """As large as the places allow without overlapping."""
     if len(places) < 2:
-        return 2 * text
+        return min(most, LONE_CELL_MM)
     points = np.array(places)
     gaps = np.max(np.abs(points[:, None] - points[None]), axis=2) + np.diag([np.inf] * len(points))
-    return float(min(2 * text, gaps.min()))
+    return float(min(most, gaps.min()))
 
 
 def _shade(tried: FaceCost, costs: list[Decimal]) -> float:
