@@ -165,7 +165,7 @@ class PlaceSaving:
 class LeastDrop:
     """Where the drop limit holds nowhere: the place at which it is missed least."""
 
-    drop: float  # share of nominal voltage, of the circuit that is furthest over its limit
+    drop: float  # share of nominal voltage, of the circuit that is furthest over its limit: in normal use as laid
     limit: float
     circuit: str  # "in normal use", "in a surge"
     positive: BarPlace

@@ -51,6 +51,7 @@ class Placing:
         return max(self.build.drops_v, default=0.0)
 
 
+COARSE_DROP_M = 0.02  # cells in the search for the least drop, when the cost is not asked for exactly either
 SeatName = tuple[str, int, int]  # face, turn, first stud in use
 
 
@@ -110,7 +111,7 @@ def find_places(
     yard = LeastCost(costs)
     found = search(problem, sides, yard, finest_m=finest_m, within=within, coarsely=True, progress=progress)
     if found.spots is None:
-        return _why_none(problem, costs, sides, found)
+        return _why_none(problem, costs, sides, found, within)
     names = [tuple((seat.face, seat.turn, seat.first_stud) for seat in side.seats) for side in sides]
     certificate = Certificate(
         cost=found.score,
@@ -216,10 +217,20 @@ def _least_target(
     return tidied(problem, sides, yard, least.spots, least.score)
 
 
-def _why_none(problem: PlaceProblem, costs: PlaceCosts, sides: tuple[Side, Side], found: Found) -> Places:
+def _why_none(
+    problem: PlaceProblem, costs: PlaceCosts, sides: tuple[Side, Side], found: Found, within: float
+) -> Places:
     """Which rule leaves no place: the drop, the distance between the bars, or the stock and the rules on length."""
     proved = "" if found.bound >= IMPOSSIBLE else " (none was found; that there is none is not proved)"
-    nearest = search(problem, sides, LeastDrop(costs), finest_m=0.0002, coarsely=True)
+    near_v = within * max((c.drop_limit_v for c in problem.circuits), default=0.0)
+    nearest = search(
+        problem,
+        sides,
+        LeastDrop(costs),
+        finest_m=COARSE_DROP_M if within else 0.0002,
+        near_enough=round(near_v / DROP_STEP_V),
+        coarsely=True,
+    )
     if nearest.spots is not None:
         over_v = nearest.score * DROP_STEP_V
         placed = placing(problem, costs, sides, nearest.spots, least_drop=True)

@@ -84,7 +84,7 @@ def build(
         lengths_m = {name: length.developed_m for name, length in laid.lengths.items()}
         specs = cable_specs(job, cables, conductors, lengths_m, {run.name: run.curve for run in laid.laid})
         progress("sizing conductors")
-        fuses = _fuses(job, stock, specs)
+        fuses = fuses_of(job, stock, specs)
         try:
             job = at_power(job, specs, fuses=fuses)
         except ValueError as fault:
@@ -115,7 +115,7 @@ def _copper_mm2(combination: Combination, kind: str) -> float:
     return combination.count(kind) * combination.conductor(kind).area_mm2
 
 
-def _fuses(job: Job, stock: Stock, specs: Sequence[CableSpec]) -> Mapping[str, Fuse]:
+def fuses_of(job: Job, stock: Stock, specs: Sequence[CableSpec]) -> Mapping[str, Fuse]:
     """The fuses that these cables would get, whose resistance counts in the drop; none where the air is too hot."""
     return {} if _too_hot(job, specs) else protect(job, stock, specs).string_fuses
 
@@ -149,7 +149,7 @@ def rest_of_strings(
         routed = cable_specs(job, cables, conductors, lengths_m, {run.name: run.curve for run in runs})
         if _too_hot(job, routed):
             return rest
-        for spec in matched(job, routed, "equal resistance", fuses=_fuses(job, stock, routed)):
+        for spec in matched(job, routed, "equal resistance", fuses=fuses_of(job, stock, routed)):
             if spec.kind == "lead":
                 rest[spec.string] -= spec.length_m
         for cable in _first_of_pairs(cables, "lead"):

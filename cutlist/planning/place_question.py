@@ -13,7 +13,7 @@ from decimal import Decimal
 import numpy as np
 
 from cutlist.bank.bus_bars import BarPlace, BusBar
-from cutlist.bank.cables import Conductor
+from cutlist.bank.cables import Conductor, Fuse
 from cutlist.bank.job import Job
 from cutlist.bank.stock import Stock
 from cutlist.electrics.quick_bank import Combination, Prepared, prepare, worst_at_lengths, worst_of
@@ -36,7 +36,7 @@ from cutlist.layout.place_problem import (
 from cutlist.layout.run_lengths import Joined, joined, lugs_m, run_requests, shortest_runs
 from cutlist.layout.scene import space_with_bank
 from cutlist.layout.studs import TooFewStuds
-from cutlist.planning.build import chosen_combination, guessed_lengths, thinnest
+from cutlist.planning.build import chosen_combination, fuses_of, guessed_lengths, thinnest
 from cutlist.planning.wires import cable_specs
 from geometry.runs import CableShape, NoRun
 
@@ -70,7 +70,8 @@ def place_question(job: Job, stock: Stock, tasks: Sequence[CableTask]) -> PlaceQ
         return str(fault)
     lengths_m = guessed_lengths(cables)
     specs = cable_specs(job, cables, thinnest(stock), lengths_m, {})
-    combination = chosen_combination(size(job, stock, specs))
+    fuses = fuses_of(job, stock, specs)
+    combination = chosen_combination(size(job, stock, specs, fuses=fuses))
     if max(combination.lead_count, combination.jumper_count, combination.feeder_count) > 1:
         return "cables are laid in pairs"
     conductors = {kind: combination.conductor(kind) for kind in combination.kinds}
@@ -80,7 +81,9 @@ def place_question(job: Job, stock: Stock, tasks: Sequence[CableTask]) -> PlaceQ
     lengths_m.update(fixed)
     specs = cable_specs(job, cables, conductors, lengths_m, {})
     moving = [t for t in tasks if t.kind == "feeder" and t.name not in fixed]
-    losses = _Losses(job, stock, specs, combination, [t.name for t in moving], tuple(fixed))
+    losses = _Losses(
+        job, stock, specs, fuses_of(job, stock, specs), combination, [t.name for t in moving], tuple(fixed)
+    )
     if not losses.known:
         return "the air is too hot for the insulation of every conductor allowed"
     positive, negative = job.positive_bar, job.negative_bar
@@ -232,13 +235,14 @@ class _Losses:
         job: Job,
         stock: Stock,
         specs: Sequence[CableSpec],
+        fuses: Mapping[str, Fuse],
         chosen: Combination,
         moving: Sequence[str],
         fixed: Sequence[str],
     ) -> None:
         self.job, self.specs, self.moving = job, specs, moving
         self.fixed = [s.name for s in specs if s.kind == "feeder" and s.name in set(fixed)]
-        prepared = prepare(job, specs)
+        prepared = prepare(job, specs, fuses=fuses)
         allowed = [
             replace(chosen, lead=lead, feeder=feeder)
             for lead in _allowed(stock, job.policy.conductors_lead, chosen.lead)

@@ -62,6 +62,8 @@ def best_build(job: Job, stock: Stock, tasks: Sequence[CableTask], progress: Pro
         tried.append(attempt)
         # where the drop limit holds nowhere, the place at which it is missed least is built all the same
         if isinstance(built, Built) and (not attempt.why_not or (least_drop and not built.laid.not_laid)):
+            if least_drop is not None and least_drop.circuit == "in normal use":
+                least_drop = replace(least_drop, drop=attempt.drop)
             return BestBuild(
                 built,
                 tuple(tried),
