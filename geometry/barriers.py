@@ -151,22 +151,23 @@ def _body(points: Numbers, off_m: float) -> Barrier:
 def _gathered(ends: Numbers, short_m: float) -> Nodes:
     """Short edges that meet are one thick node to begin with."""
     lengths = np.linalg.norm(ends[:, 1] - ends[:, 0], axis=1)
-    whole = [np.flatnonzero(lengths > short_m)]
-    left = set(np.flatnonzero(lengths <= short_m).tolist())
+    whole = np.flatnonzero(lengths > short_m)
+    short = np.flatnonzero(lengths <= short_m)
+    corners = ends[short]
+    apart = corners[:, None, :, None] - corners[None, :, None, :]
+    meet = (np.einsum("abijk,abijk->abij", apart, apart) < 1e-14).any(axis=(2, 3))
+    left = np.ones(len(short), dtype=bool)
     clusters = []
-    while left:
-        cluster, fresh = [], [min(left)]
-        left.discard(fresh[0])
-        while fresh:
-            edge = fresh.pop()
-            cluster.append(edge)
-            for other in sorted(left):
-                apart = np.linalg.norm(ends[edge][:, None] - ends[other][None], axis=2)
-                if apart.min() < 1e-7:
-                    left.discard(other)
-                    fresh.append(other)
-        clusters.append(np.array(sorted(cluster)))
-    kept = ends[whole[0]]
+    while left.any():
+        cluster = np.zeros(len(short), dtype=bool)
+        fresh = cluster.copy()
+        fresh[int(left.argmax())] = True
+        while fresh.any():
+            cluster |= fresh
+            left &= ~fresh
+            fresh = meet[fresh].any(axis=0) & left
+        clusters.append(short[cluster])
+    kept = ends[whole]
     return _joined(kept, [ends[cluster] for cluster in clusters])
 
 

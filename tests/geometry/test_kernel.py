@@ -431,6 +431,87 @@ def spread(scene, **changed):
     return _kernel.spread(scene, *(asked | changed).values())
 
 
+def least_chain(**changed):
+    """From a launch to one a metre away, nothing between; `changed` are the arguments that are wrong."""
+    from geometry import _kernel
+
+    ends = np.array([(0.0, 0, 0, 0, 0, 0, 0), (1.0, 0, 0, 1, 0, 0, 0)])
+    asked = {
+        "nodes": ends,
+        "mid": np.ascontiguousarray(ends[:, 3:]),
+        "role": np.array([1, 2], np.int8),
+        "foot": np.zeros(2, np.int64),
+        "first": np.zeros(2),
+        "floor_from": np.zeros((1, 2)),
+        "floor_to": np.zeros((1, 2)),
+        "direct": np.zeros((1, 1)),
+        "onward": np.zeros(2),
+        "kind": np.zeros(0, np.int64),
+        "first_group": np.zeros(1, np.int64),
+        "first_row": np.zeros(1, np.int64),
+        "rows": np.zeros((0, 4)),
+        "frames": np.zeros((0, 12)),
+        "balls": np.zeros((0, 4)),
+        "limit": 9.0,
+        "reached": np.array([0.0, np.inf]),
+        "before": np.full(2, -1),
+        "seen": np.zeros((2, 2), np.int8),
+    }
+    return _kernel.reach(*(asked | changed).values())
+
+
+ONE_BODY = {
+    "kind": np.zeros(1, np.int64),
+    "first_group": np.array([0, 1]),
+    "first_row": np.array([0, 1]),
+    "rows": np.zeros((1, 4)),
+    "frames": np.zeros((1, 12)),
+    "balls": np.zeros((1, 4)),
+}
+
+
+def test_wrong_questions_about_least_chains_are_refused():
+    least_m, last = least_chain()
+    assert (least_m, last) == (pytest.approx(1.0, abs=1e-6), 1)  # the metre between them
+    assert least_chain(**ONE_BODY)[1] == 1  # a body without size hides nothing
+    wrong = [
+        {"nodes": np.zeros((2, 6))},
+        {"nodes": np.zeros((1, 7))},
+        {"mid": np.zeros((2, 3))},
+        {"role": np.array([1, 3], np.int8)},
+        {"role": np.array([-1, 2], np.int8)},
+        {"role": np.array([1], np.int8)},
+        {"role": np.zeros(0, np.int8)},
+        {"foot": np.array([0, 1])},
+        {"foot": np.array([-1, 0])},
+        {"foot": np.zeros(2)},
+        {"first": np.zeros(3)},
+        {"onward": np.zeros(1)},
+        {"direct": np.zeros((2, 1))},
+        {"floor_from": np.zeros((0, 2))},
+        {"floor_to": np.zeros((0, 2))},
+        {"reached": np.zeros(1)},
+        {"before": np.zeros(1, np.int64)},
+        {"seen": np.zeros((1, 1), np.int8)},
+        {"kind": np.zeros(1, np.int64)},
+        {"limit": "far"},
+        ONE_BODY | {"kind": np.array([2])},
+        ONE_BODY | {"first_group": np.array([0, 2])},
+        ONE_BODY | {"first_group": np.array([1, 1])},
+        ONE_BODY | {"first_row": np.array([0, 2])},
+        ONE_BODY | {"first_row": np.array([1, 0])},
+        ONE_BODY | {"frames": np.zeros((1, 11))},
+        ONE_BODY | {"balls": np.zeros((0, 4))},
+    ]
+    for changed in wrong:
+        with pytest.raises((ValueError, TypeError, BufferError)):
+            least_chain(**changed)
+    # numbers that are none give none, and no more
+    least_chain(nodes=np.full((2, 7), np.nan), mid=np.full((2, 4), np.nan))
+    least_chain(**ONE_BODY | {"rows": np.full((1, 4), np.nan), "balls": np.full((1, 4), np.nan)})
+    least_chain(limit=np.nan)
+
+
 def test_wrong_questions_are_refused():
     from geometry import _kernel
 
