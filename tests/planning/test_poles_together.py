@@ -20,9 +20,8 @@ def lead_along(lead, points):
 def test_the_share_of_two_leads_that_lie_together() -> None:
     """By hand: the positive is 1 m straight; the negative lies 30 mm beside it for 0.4 m and ends there.
 
-    Together: 0.4 m of the positive up to the negative's
-    end and some 50 mm of reach past it; all 0.4 m of the negative. (0.4 + 0.4) / 1.4 = 57 %, with the reach past the
-    end up to (0.4 + sqrt((d + 50)^2 - 30^2)) for a diameter d.
+    With a diameter d, middles up to d + 50 mm apart count: all 0.4 m of the negative, and of the positive 0.4 m and as
+    far past the negative's end as sqrt((d + 50)^2 - 30^2) mm. Both leads together are 1.4 m.
     """
     plan = workshop_plan()
     name = plan.job.strings[0].name
