@@ -476,7 +476,7 @@ static double surface_gap(const Scene *s, int64_t i, const double *p)
 static void bare_segment(const Scene *s, const double *start, const double *end, const int64_t *near, Py_ssize_t nears,
                          double reach, double *out)
 {
-    enum { SHORTEST_UM = 1000 };
+    enum { SHORTEST_UM = 3000 };
     double way[3], length = 0;
     for (int c = 0; c < 3; c++) {
         way[c] = end[c] - start[c];

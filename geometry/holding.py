@@ -14,6 +14,7 @@ from geometry.structure import Structure
 SAMPLE_M = 0.01
 ACROSS_M = 0.003  # no two samples lie further apart than this much more than `SAMPLE_M`
 FURTHER_M = 0.3  # structure further out of reach than this pulls at nothing
+BAND_M = 1e-3  # out of reach by so much is not counted: the places looked at shift a little from step to step
 A_CLAMP_COSTS_M = 0.002  # of reach: fewer clamps are liked, but reach comes first
 
 
@@ -25,7 +26,7 @@ class Holds:
     shares: Numbers  # (t,)
     spare: Numbers  # (t,) reach less the gap: negative where structure is out of reach
     slopes: Numbers  # (t, 3) unit: in which direction the gap grows
-    missed_m: float  # the worst of them
+    missed_m: float  # by how much the worst of them is out of reach, beyond `BAND_M`
 
 
 @dataclass(frozen=True, eq=False)
@@ -36,6 +37,14 @@ class Holding:
     reach_m: float
     span_m: float
     straight_m: float  # behind each lug: no clamp sits there
+    over_m: tuple[float, float] = (0.0, 0.0)  # by how much start and finish may hang further than the span
+
+    def most_m(self, stretches: int) -> Numbers:
+        """How long each of that many stretches from hold to hold may be."""
+        most = np.full(stretches, self.span_m)
+        most[0] += self.over_m[0]
+        most[-1] += self.over_m[1]
+        return most
 
     def best_holds(self, run: Rounded) -> Holds:
         """Places no further apart than the span, those least out of reach (least sum), fewest of equal ones."""
@@ -51,8 +60,8 @@ class Holding:
             nearest, gaps = np.zeros(len(points), dtype=np.intp), np.full(len(points), math.inf)
         gaps = np.minimum(gaps, self.reach_m + FURTHER_M)
         inner = (along >= self.straight_m) & (along <= whole_m - self.straight_m)
-        chosen = _least_missed(along, gaps - self.reach_m, inner, whole_m, self.span_m)
-        missed_m = max(float((gaps[chosen] - self.reach_m).max(initial=0.0)), 0.0)
+        chosen = _least_missed(along, gaps - self.reach_m, inner, whole_m, self.span_m, self.over_m)
+        missed_m = max(float((gaps[chosen] - self.reach_m).max(initial=0.0)) - BAND_M, 0.0)
         useful = chosen[gaps[chosen] < self.reach_m + FURTHER_M]
         slopes = np.zeros((len(useful), 3))
         if len(useful):
@@ -83,23 +92,25 @@ def _samples(run: Rounded) -> tuple[Indices, Numbers, Numbers]:
     return pieces, shares, before[pieces] + shares * lengths[pieces]
 
 
-def _least_missed(along: Numbers, over: Numbers, usable: Flags, whole_m: float, span_m: float) -> Indices:
+def _least_missed(
+    along: Numbers, out_m: Numbers, usable: Flags, whole_m: float, span_m: float, over_m: tuple[float, float]
+) -> Indices:
     """Which places take clamps: the sum of what they are out of reach is least. Dynamic programming along the run."""
     places = np.flatnonzero(usable)
-    if whole_m <= span_m or not len(places):
+    if whole_m <= span_m + sum(over_m) or not len(places):
         return np.zeros(0, dtype=np.intp)
-    at, price = along[places], np.maximum(over[places], 0.0) + A_CLAMP_COSTS_M
+    at, price = along[places], np.maximum(out_m[places], 0.0) + A_CLAMP_COSTS_M
     total, before = np.empty(len(places)), np.full(len(places), -1, dtype=np.intp)
     first = np.searchsorted(at, at - span_m)
     for i in range(len(places)):
-        if at[i] <= span_m:
+        if at[i] <= span_m + over_m[0]:
             total[i] = price[i]
         elif first[i] == i:
             total[i] = math.inf
         else:
             best = first[i] + int(total[first[i] : i].argmin())
             total[i], before[i] = total[best] + price[i], best
-    ends = np.flatnonzero(at >= whole_m - span_m)
+    ends = np.flatnonzero(at >= whole_m - span_m - over_m[1])
     if not len(ends) or not np.isfinite(total[ends]).any():
         return np.zeros(0, dtype=np.intp)
     last = int(ends[total[ends].argmin()])

@@ -310,7 +310,7 @@ def _change(
         least.append(-holds.spare)
         apart = stretches_m(runs, holds)
         demands.append(-(apart[1:] - apart[0]).T / NUDGE_M)
-        least.append(apart[0] - holding.span_m)
+        least.append(apart[0] - holding.most_m(apart.shape[1]))
     own = np.eye(count)[shape.places :]
     radii = values[shape.places :]
     smallest = track.bend_radius_m

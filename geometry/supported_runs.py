@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from geometry.bends import as_curve
@@ -10,19 +11,22 @@ from geometry.clearances import Clearances
 from geometry.curve import Curve
 from geometry.footing import MARGIN_M, Footing, Track
 from geometry.holding import Holding
-from geometry.polish import FINE_SAMPLE_M, SAMPLE_M, polished, pushed_out
+from geometry.polish import FINE_SAMPLE_M, SAMPLE_M, Polished, polished, pushed_out
 from geometry.structure import Structure
 from geometry.supported_ways import SupportedWays
 from geometry.supports import Unsupported, clamps_on
 from geometry.surroundings import Surroundings
 from geometry.ways import Way
 
-LOOKED_AT = (1.12, 1.5, 2.2)  # times the shortest run: first near it, then further off
+LOOKED_AT = (1.12, 1.3, 1.6, 2.2)  # times the shortest run: first near it, then further off
+FURTHER_M = 1.0  # longer than the shortest run by more than this is no way round, except within the first look
 WAYS_TRIED = 4
-LOOSER = (1.0, 1.8)  # times the span: where it cannot be kept the run is held as often as can be
-REACH_SPARE_M = 3e-4  # runs are pulled taut with a little less reach and span than the rules allow
+LOOSER = (1.0, 1.4, 2.0)  # times the span: where it cannot be kept the run is held as often as can be
+REACH_SPARE_M = 1.5e-3  # runs are pulled taut with a little less reach and span than the rules allow
 SPAN_SPARE_M = 0.012
+FINE_MARGIN_M = 2e-5
 LEEWAY_M = 2e-6
+HOPELESS_M = 1e-3  # what trespasses so far will not pass the exact look
 
 
 @dataclass(frozen=True, eq=False)
@@ -55,9 +59,12 @@ def supported_run(around: Clearances, clamping: Surroundings, asked: Asked, shor
     for looser in LOOSER:
         span_m = looser * asked.span_m
         for further in LOOKED_AT[: None if looser == 1.0 else 1]:
-            found = _best(around, clamping, structure, asked, span_m, further * shortest_m)
+            most_m = min(further * shortest_m, max(LOOKED_AT[0] * shortest_m, shortest_m + FURTHER_M))
+            found = _best(around, clamping, structure, asked, span_m, most_m)
             if found is not None:
                 return found
+            if most_m < further * shortest_m:
+                break
     return None
 
 
@@ -81,7 +88,7 @@ def _best(
             break
         if way.edges not in seen:
             seen.add(way.edges)
-            held = _laid(around, clamping, structure, asked, way, span_m)
+            held = _laid(around, clamping, structure, asked, way, span_m, search.over_m)
             if held is not None and (best is None or held.curve.length_m < best.curve.length_m):
                 best = held
             if len(seen) >= (2 if best is not None else WAYS_TRIED):
@@ -91,15 +98,20 @@ def _best(
 
 
 def _laid(
-    around: Clearances, clamping: Surroundings, structure: Structure, asked: Asked, way: Way, span_m: float
+    around: Clearances,
+    clamping: Surroundings,
+    structure: Structure,
+    asked: Asked,
+    way: Way,
+    span_m: float,
+    over_m: tuple[float, float],
 ) -> Held | None:
     """A way pulled as taut as its clamps allow, certified and clamped; None if that does not work out."""
     track = Track(way.start, way.finish, asked.standoff_m, asked.bend_radius_m)
-    holding = Holding(structure, asked.reach_m - REACH_SPARE_M, span_m - SPAN_SPARE_M, asked.straight_m + 0.003)
-    corners = pushed_out(track, way.corners)
-    for margin_m, sample_m in ((MARGIN_M, SAMPLE_M), (2e-5, FINE_SAMPLE_M)):
-        result = polished(around, track, corners, margin_m=margin_m, sample_m=sample_m, holding=holding)
-        if result.trespass_m > margin_m / 2:
+    straight_m = asked.straight_m
+    holding = Holding(structure, asked.reach_m - REACH_SPARE_M, span_m - SPAN_SPARE_M, straight_m + 0.003, over_m)
+    for result in _pulled_taut(around, track, way, holding):
+        if result.trespass_m > HOPELESS_M:
             continue
         try:
             curve = as_curve(result.run)
@@ -108,9 +120,26 @@ def _laid(
         found = clearance(around, track, curve, -LEEWAY_M)
         if found.certain_m < -LEEWAY_M or curve.least_bend_radius_m < asked.bend_radius_m - 1e-9:
             continue
-        straight_m = asked.straight_m
-        if clamps_on(clamping, curve, span_m=span_m, reach_m=asked.reach_m, straight_m=straight_m)[1]:
-            continue
-        _, missing = clamps_on(clamping, curve, span_m=asked.span_m, reach_m=asked.reach_m, straight_m=straight_m)
-        return Held(curve, found, track, missing)
+        _, hanging = clamps_on(clamping, curve, span_m=span_m, reach_m=asked.reach_m, straight_m=straight_m)
+        if all(_is_let(gap, curve.length_m, span_m, over_m) for gap in hanging):
+            rules = {"span_m": asked.span_m, "reach_m": asked.reach_m, "straight_m": straight_m}
+            return Held(curve, found, track, clamps_on(clamping, curve, **rules)[1])
     return None
+
+
+def _pulled_taut(around: Clearances, track: Track, way: Way, holding: Holding) -> Iterator[Polished]:
+    """Once; and again from where that ended, or from the way as it is if it ended nowhere."""
+    corners = pushed_out(track, way.corners)
+    first = polished(around, track, corners, margin_m=MARGIN_M, sample_m=SAMPLE_M, holding=holding)
+    yield first
+    near = first.trespass_m <= HOPELESS_M
+    corners, radii = (first.run.vertices[0, 1:-1], first.run.radii[0]) if near else (way.corners, None)
+    yield polished(around, track, corners, radii=radii, margin_m=FINE_MARGIN_M, sample_m=FINE_SAMPLE_M, holding=holding)
+
+
+def _is_let(gap: Unsupported, whole_m: float, span_m: float, over_m: tuple[float, float]) -> bool:
+    """Whether it hangs only where its stud is too far from structure, and no further than it must."""
+    hangs_m = gap.to_m - gap.from_m - span_m
+    at_start = gap.from_m < 1e-9 and hangs_m <= over_m[0]
+    at_finish = gap.to_m > whole_m - 1e-9 and hangs_m <= over_m[1]
+    return at_start or at_finish

@@ -10,20 +10,24 @@ import heapq
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 
 from geometry.clearances import Clearances, Flags, Indices, Numbers
 from geometry.face_points import all_waypoints, face_waypoints, thinned
 from geometry.footing import Footing
 from geometry.structure import Structure, bare_stretches, in_a_row
-from geometry.way_graph import FREE
+from geometry.way_graph import BLOCKED, FREE, UNKNOWN
 from geometry.waypoints import Waypoints, lug_waypoints
 from geometry.ways import Way, WaySearch
 
 LEG_M = 0.9  # no leg between two way points is longer; structure longer than that has points on the way
 THIN_M = 0.05
 NEVER_M = 1e-9
+STEPS_OUT = 150  # way points round a stud from which structure is looked for
+HANGS_SPARE_M = 0.03  # where a stud is too far from structure the cable need not go there as the crow flies
 MOST_LABELS = 6000  # looked at before the search gives up
 SHARPEST_RAD = 2.2  # of a turn at one way point
 
@@ -38,10 +42,24 @@ class _Label:
     before: int  # number of the label it came from; -1: the start
 
 
+@dataclass(frozen=True, eq=False)
+class _Legs:
+    """Legs from one way point to others: (n,) each. The last two are filled in as they are asked for."""
+
+    points: Indices
+    lengths_m: Numbers
+    ways: Numbers  # (n, 3) unit
+    solids: Indices  # those that may be near to any of the legs
+    state: NDArray[np.int8]
+    bare: Numbers  # (n, 3), see `bare_stretches`
+
+
 class SupportedWays(WaySearch):
     """Ways on which two places for clamps, or a stud and the first of them, lie no further apart than the span.
 
-    Ways longer than `most_m` are not looked for.
+    Where a stud is further from structure than that, the cable hangs as far as it must there and no further: then
+    `over_m` says by how much it exceeds the span at the start and at the finish. Ways longer than `most_m` are not
+    looked for.
     """
 
     def __init__(
@@ -72,8 +90,8 @@ class SupportedWays(WaySearch):
         graph.add_points(found.joined(face_waypoints(structure, low, high, standoff_m)))
         count = len(graph.points)
         self.holds = np.intersect1d(solids, structure.solids)
-        self.head = np.full((count, count), np.nan, dtype=np.float32)  # bare from one towards another
-        self.inside = np.full((count, count), np.nan, dtype=np.float32)
+        self._takes_clamps = np.isin(np.arange(around.count), self.holds)
+        self._legs: dict[int, _Legs] = {}
         if count:
             self._ends()
             self._test_ends(0)
@@ -86,7 +104,7 @@ class SupportedWays(WaySearch):
     def best(self) -> Way | None:
         """The shortest such way over the way points; None if there is none."""
         points, edges = self.graph.points, self.graph.way.edges
-        if not len(points):
+        if not len(points) or not math.isfinite(sum(self.over_m)):
             return None
         labels: list[_Label] = []
         queue: list[tuple[float, int]] = []
@@ -130,20 +148,49 @@ class SupportedWays(WaySearch):
         kept = self._without_idle(chain)
         return self._joined(self.starts[foot], self.finishes[goal[2]], points[kept], tuple(int(edges[i]) for i in kept))
 
+    @cached_property
+    def over_m(self) -> tuple[float, float]:
+        """By how much the nearest hold is further than the span from the start and from the finish; 0: it is not."""
+        return self._over_m(0), self._over_m(1)
+
+    def _over_m(self, which: int) -> float:
+        nearest_m = math.inf
+        queue: list[tuple[float, int]] = []
+        for chosen, (bare, _) in enumerate(self._bare_ends[which]):
+            open_ = self.end_state[which][:, chosen] == FREE
+            nearest_m = min(nearest_m, float(bare[open_, 0].min(initial=math.inf)))
+            lengths = self.reach[which][:, chosen]
+            queue += [(float(lengths[i]), i) for i in np.flatnonzero(open_ & (lengths < nearest_m)).tolist()]
+        heapq.heapify(queue)
+        settled: set[int] = set()
+        while queue and nearest_m > self.span_m and queue[0][0] < nearest_m and len(settled) < STEPS_OUT:
+            length_m, here = heapq.heappop(queue)
+            if here in settled:
+                continue
+            settled.add(here)
+            legs = self._legs_from(here)
+            within = np.flatnonzero(length_m + legs.lengths_m < nearest_m + LEG_M)
+            self._look_along(here, legs, within)
+            free = within[legs.state[within] == FREE]
+            nearest_m = min(nearest_m, length_m + float(legs.bare[free, 0].min(initial=math.inf)))
+            for i in free[~np.isfinite(legs.bare[free, 0])].tolist():
+                heapq.heappush(queue, (length_m + float(legs.lengths_m[i]), int(legs.points[i])))
+        return nearest_m + HANGS_SPARE_M - self.span_m if nearest_m > self.span_m else 0.0
+
     def _set_out(self, push: Callable[[_Label, float], None], least: Numbers, dear: Numbers) -> None:
+        over_m = self.over_m[0]
         for chosen in range(len(self.starts)):
             bare, room_m = self._bare_ends[0][chosen]
             lengths = self.reach[0][:, chosen]
             open_ = self.end_state[0][:, chosen] == FREE
-            for point in np.flatnonzero(open_ & (np.maximum(bare[:, 0], bare[:, 1]) <= self.span_m)).tolist():
-                length_m = float(lengths[point])
-                push(_Label(length_m + dear[point], point, float(bare[point, 2]), float(room_m[point]), chosen, -1),
-                     float(least[point]))  # fmt: skip
-            nowhere = open_ & ~np.isfinite(bare[:, 0]) & (lengths <= self.span_m)
-            for point in np.flatnonzero(nowhere).tolist():
-                length_m = float(lengths[point])
-                push(_Label(length_m + dear[point], point, length_m, float(room_m[point]), chosen, -1),
-                     float(least[point]))  # fmt: skip
+            held = np.isfinite(bare[:, 0])
+            first = np.where(held, bare[:, 0], lengths) - over_m
+            good = open_ & (first <= self.span_m) & (bare[:, 1] <= self.span_m)
+            since = np.where(held, bare[:, 2], first)
+            for point in np.flatnonzero(good).tolist():
+                label = _Label(float(lengths[point] + dear[point]), point, float(since[point]), float(room_m[point]),
+                               chosen, -1)  # fmt: skip
+                push(label, float(least[point]))
 
     def _arrive(self, label: _Label, heading: Numbers, chosen: int) -> float:
         """The whole length if from here the last bend and straight to the finish keep the rules; else infinity."""
@@ -154,8 +201,12 @@ class SupportedWays(WaySearch):
         bare, room_m = self._bare_ends[1][chosen]
         head_m, inside_m = float(bare[here, 2]), float(bare[here, 1])  # the finish looks back
         last_m = float(bare[here, 0])
-        first_m = label.bare_m + (head_m if math.isfinite(head_m) else left_m)
-        if first_m > self.span_m or (math.isfinite(last_m) and max(inside_m, last_m) > self.span_m):
+        over_m = self.over_m[1]
+        if math.isfinite(head_m):
+            hanging = label.bare_m + head_m > self.span_m or inside_m > self.span_m or last_m > self.span_m + over_m
+        else:
+            hanging = label.bare_m + left_m > self.span_m + over_m
+        if hanging:
             return math.inf
         onward = -self._arriving_ways[chosen][here]
         tangent_m = self._tangent_m(heading[None], onward[None])[0]
@@ -174,33 +225,59 @@ class SupportedWays(WaySearch):
         least: Numbers,
         dear: Numbers,
     ) -> None:
-        graph, here = self.graph, label.point
-        step = graph.points - graph.points[here]
-        legs = np.sqrt(np.einsum("ij,ij->i", step, step))
-        reached = label.length_m + legs + dear
+        legs = self._legs_from(label.point)
+        reached = label.length_m + legs.lengths_m + dear[legs.points]
         most_m = min(best_m, self.most_m + sum(self.dear.values()))
-        likely = graph.alive & (legs > 1e-4) & (legs <= LEG_M) & (reached + least < most_m)
-        likely &= reached < held_at_m - NEVER_M
-        others = np.flatnonzero(likely)
-        ways = step[others] / legs[others, None]
-        tangents = self._tangent_m(np.broadcast_to(heading, ways.shape), ways)
-        fitting = tangents <= np.minimum(label.room_m, legs[others])
-        others, tangents = others[fitting], tangents[fitting]
-        if not len(others):
+        likely = (reached + least[legs.points] < most_m) & (reached < held_at_m[legs.points] - NEVER_M)
+        chosen = np.flatnonzero(likely & (legs.state != BLOCKED))
+        tangents = self._tangent_m(np.broadcast_to(heading, (len(chosen), 3)), legs.ways[chosen])
+        fitting = tangents <= np.minimum(label.room_m, legs.lengths_m[chosen])
+        chosen, tangents = chosen[fitting], tangents[fitting]
+        self._look_along(label.point, legs, chosen)
+        held = np.isfinite(legs.bare[chosen, 0])
+        first = label.bare_m + np.where(held, legs.bare[chosen, 0], legs.lengths_m[chosen])
+        good = (legs.state[chosen] == FREE) & (first <= self.span_m) & (legs.bare[chosen, 1] <= self.span_m)
+        if not good.any():
             return
-        seen = graph.visible(here, others)
-        others, tangents = others[seen], tangents[seen]
-        head, inside, tail = self._bare(here, others)
-        held = np.isfinite(head)
-        first = label.bare_m + np.where(held, head, legs[others])
-        good = (first <= self.span_m) & (~held | (inside <= self.span_m))
-        others, tangents, held, first, tail = others[good], tangents[good], held[good], first[good], tail[good]
-        bare_m = np.where(held, tail, first)
-        rooms = legs[others] - tangents
+        chosen, tangents = chosen[good], tangents[good]
+        points, reached = legs.points[chosen], reached[chosen]
+        bare_m = np.where(held[good], legs.bare[chosen, 2], first[good])
+        rooms = legs.lengths_m[chosen] - tangents
         at_hold = (bare_m <= 1e-6) & (rooms >= self.radius_m)
-        held_at_m[others[at_hold]] = np.minimum(held_at_m[others[at_hold]], reached[others[at_hold]])
-        for other, bare, room in zip(others.tolist(), bare_m.tolist(), rooms.tolist(), strict=True):
-            push(_Label(float(reached[other]), other, bare, room, label.foot, number), float(least[other]))
+        held_at_m[points[at_hold]] = np.minimum(held_at_m[points[at_hold]], reached[at_hold])
+        for values in zip(reached.tolist(), points.tolist(), bare_m.tolist(), rooms.tolist(), strict=True):
+            push(_Label(*values, label.foot, number), float(least[values[1]]))
+
+    def _legs_from(self, here: int) -> _Legs:
+        """Legs from one way point to all others near enough; what is known of them is kept."""
+        if here not in self._legs:
+            step = self.graph.points - self.graph.points[here]
+            lengths = np.sqrt(np.einsum("ij,ij->i", step, step))
+            others = np.flatnonzero(self.graph.alive & (lengths > 1e-4) & (lengths <= LEG_M))
+            within_m = LEG_M + self.standoff_m + self.structure.reach_m
+            self._legs[here] = _Legs(
+                others,
+                lengths[others],
+                step[others] / lengths[others, None],
+                np.intersect1d(self.around.near(self.graph.points[here : here + 1], within_m), self.graph.active),
+                np.full(len(others), UNKNOWN, dtype=np.int8),
+                np.full((len(others), 3), np.inf),
+            )
+        return self._legs[here]
+
+    def _look_along(self, here: int, legs: _Legs, chosen: Indices) -> None:
+        """Find out of these legs, where it is not known, whether they are clear, and what of them is bare."""
+        fresh = chosen[legs.state[chosen] == UNKNOWN]
+        if not len(fresh):
+            return
+        stand = np.broadcast_to(self.graph.points[here], (len(fresh), 3))
+        hit = self.around.blocked(stand, self.graph.points[legs.points[fresh]], legs.solids, self.standoff_m)
+        legs.state[fresh] = np.where(hit, BLOCKED, FREE)
+        free = fresh[~hit]
+        holds = legs.solids[self._takes_clamps[legs.solids]]
+        legs.bare[free] = bare_stretches(
+            self.structure, stand[: len(free)], self.graph.points[legs.points[free]], holds
+        )
 
     def _heading(self, labels: list[_Label], number: int) -> Numbers:
         label = labels[number]
@@ -214,21 +291,6 @@ class SupportedWays(WaySearch):
         cosine = np.clip(np.einsum("ij,ij->i", before, after), -1.0, 1.0)
         turn = np.arccos(cosine)
         return np.where(turn > SHARPEST_RAD, np.inf, self.radius_m * np.tan(np.minimum(turn, 3.0) / 2))
-
-    def _bare(self, here: int, others: Indices) -> tuple[Numbers, Numbers, Numbers]:
-        """Bare stretches of the legs from one way point to others: before the first hold, between, behind the last."""
-        fresh = others[np.isnan(self.head[here, others])]
-        if len(fresh):
-            points = self.graph.points
-            stand = np.broadcast_to(points[here], (len(fresh), 3))
-            found = bare_stretches(self.structure, stand, points[fresh], self.holds)
-            self.head[here, fresh], self.head[fresh, here] = found[:, 0], found[:, 2]
-            self.inside[here, fresh] = self.inside[fresh, here] = found[:, 1]
-        return (
-            self.head[here, others].astype(float),
-            self.inside[here, others].astype(float),
-            self.head[others, here].astype(float),
-        )
 
     def _bare_end(self, which: int, chosen: int) -> tuple[Numbers, Numbers]:
         """Of the bend and straight from a footing to each way point: bare stretches (n, 3), and the straight's length.
