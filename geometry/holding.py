@@ -42,6 +42,8 @@ class Holding:
     def most_m(self, stretches: int) -> Numbers:
         """How long each of that many stretches from hold to hold may be."""
         most = np.full(stretches, self.span_m)
+        if stretches == 1:
+            return most + max(self.over_m)
         most[0] += self.over_m[0]
         most[-1] += self.over_m[1]
         return most
@@ -61,6 +63,8 @@ class Holding:
         gaps = np.minimum(gaps, self.reach_m + FURTHER_M)
         inner = (along >= self.straight_m) & (along <= whole_m - self.straight_m)
         chosen = _least_missed(along, gaps - self.reach_m, inner, whole_m, self.span_m, self.over_m)
+        if chosen is None:  # too short for a place between its lugs' straights, and too long to hang
+            chosen, gaps = np.zeros(1, dtype=np.intp), np.full(len(gaps), self.reach_m + FURTHER_M)
         missed_m = max(float((gaps[chosen] - self.reach_m).max(initial=0.0)) - BAND_M, 0.0)
         useful = chosen[gaps[chosen] < self.reach_m + FURTHER_M]
         slopes = np.zeros((len(useful), 3))
@@ -94,10 +98,10 @@ def _samples(run: Rounded) -> tuple[Indices, Numbers, Numbers]:
 
 def _least_missed(
     along: Numbers, out_m: Numbers, usable: Flags, whole_m: float, span_m: float, over_m: tuple[float, float]
-) -> Indices:
+) -> Indices | None:
     """Which places take clamps: the sum of what they are out of reach is least. Dynamic programming along the run."""
     places = np.flatnonzero(usable)
-    if whole_m <= span_m + sum(over_m) or not len(places):
+    if whole_m <= span_m + max(over_m):
         return np.zeros(0, dtype=np.intp)
     at, price = along[places], np.maximum(out_m[places], 0.0) + A_CLAMP_COSTS_M
     total, before = np.empty(len(places)), np.full(len(places), -1, dtype=np.intp)
@@ -112,7 +116,7 @@ def _least_missed(
             total[i], before[i] = total[best] + price[i], best
     ends = np.flatnonzero(at >= whole_m - span_m - over_m[1])
     if not len(ends) or not np.isfinite(total[ends]).any():
-        return np.zeros(0, dtype=np.intp)
+        return None
     last = int(ends[total[ends].argmin()])
     chain = []
     while last >= 0:

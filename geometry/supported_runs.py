@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -21,7 +22,7 @@ from geometry.ways import Way
 LOOKED_AT = (1.12, 1.3, 1.6, 2.2)  # times the shortest run: first near it, then further off
 FURTHER_M = 1.0  # longer than the shortest run by more than this is no way round, except within the first look
 WAYS_TRIED = 4
-LOOSER = (1.0, 1.4, 2.0)  # times the span: where it cannot be kept the run is held as often as can be
+LOOSER = (1.4, 2.0)  # times the span: where it cannot be kept the run is held as often as can be
 REACH_SPARE_M = 1.5e-3  # runs are pulled taut with a little less reach and span than the rules allow
 SPAN_SPARE_M = 0.012
 FINE_MARGIN_M = 2e-5
@@ -56,22 +57,34 @@ def supported_run(around: Clearances, clamping: Surroundings, asked: Asked, shor
     None if nothing better than the shortest run, of `shortest_m`, was found.
     """
     structure = Structure(around, asked.reach_m)
-    for looser in LOOSER:
-        span_m = looser * asked.span_m
-        for further in LOOKED_AT[: None if looser == 1.0 else 1]:
-            most_m = min(further * shortest_m, max(LOOKED_AT[0] * shortest_m, shortest_m + FURTHER_M))
-            found = _best(around, clamping, structure, asked, span_m, most_m)
+    searches: list[SupportedWays] = []
+    furthest_m = max(LOOKED_AT[0] * shortest_m, shortest_m + FURTHER_M)
+    for further in LOOKED_AT:
+        most_m = min(further * shortest_m, furthest_m)
+        if searches and searches[-1].most_m == most_m:
+            break
+        searches.append(_search(structure, asked, asked.span_m, most_m))
+        found = _best(around, clamping, searches[-1], asked, asked.span_m)
+        if found is not None:
+            return found
+    for search in searches:
+        if max(search.over_m) > 0 and math.isfinite(max(search.over_m)):
+            search.let_hang()
+            found = _best(around, clamping, search, asked, asked.span_m)
             if found is not None:
                 return found
-            if most_m < further * shortest_m:
-                break
+    for looser in LOOSER:
+        search = _search(structure, asked, looser * asked.span_m, searches[0].most_m)
+        if math.isfinite(max(search.over_m)):
+            search.let_hang()
+            found = _best(around, clamping, search, asked, looser * asked.span_m)
+            if found is not None:
+                return found
     return None
 
 
-def _best(
-    around: Clearances, clamping: Surroundings, structure: Structure, asked: Asked, span_m: float, most_m: float
-) -> Held | None:
-    search = SupportedWays(
+def _search(structure: Structure, asked: Asked, span_m: float, most_m: float) -> SupportedWays:
+    return SupportedWays(
         structure,
         asked.starts,
         asked.finishes,
@@ -80,6 +93,12 @@ def _best(
         span_m=span_m - SPAN_SPARE_M,
         most_m=most_m,
     )
+
+
+def _best(
+    around: Clearances, clamping: Surroundings, search: SupportedWays, asked: Asked, span_m: float
+) -> Held | None:
+    """The shorter of the first two ways that work out."""
     best: Held | None = None
     seen: set[tuple[int, ...]] = set()
     for _ in range(2 * WAYS_TRIED):
@@ -88,7 +107,7 @@ def _best(
             break
         if way.edges not in seen:
             seen.add(way.edges)
-            held = _laid(around, clamping, structure, asked, way, span_m, search.over_m)
+            held = _laid(around, clamping, search, asked, way, span_m)
             if held is not None and (best is None or held.curve.length_m < best.curve.length_m):
                 best = held
             if len(seen) >= (2 if best is not None else WAYS_TRIED):
@@ -100,16 +119,17 @@ def _best(
 def _laid(
     around: Clearances,
     clamping: Surroundings,
-    structure: Structure,
+    search: SupportedWays,
     asked: Asked,
     way: Way,
     span_m: float,
-    over_m: tuple[float, float],
 ) -> Held | None:
     """A way pulled as taut as its clamps allow, certified and clamped; None if that does not work out."""
     track = Track(way.start, way.finish, asked.standoff_m, asked.bend_radius_m)
-    straight_m = asked.straight_m
-    holding = Holding(structure, asked.reach_m - REACH_SPARE_M, span_m - SPAN_SPARE_M, straight_m + 0.003, over_m)
+    straight_m, over_m = asked.straight_m, search.let_m
+    holding = Holding(
+        search.structure, asked.reach_m - REACH_SPARE_M, span_m - SPAN_SPARE_M, straight_m + 0.003, over_m
+    )
     for result in _pulled_taut(around, track, way, holding):
         if result.trespass_m > HOPELESS_M:
             continue

@@ -57,9 +57,8 @@ class _Legs:
 class SupportedWays(WaySearch):
     """Ways on which two places for clamps, or a stud and the first of them, lie no further apart than the span.
 
-    Where a stud is further from structure than that, the cable hangs as far as it must there and no further: then
-    `over_m` says by how much it exceeds the span at the start and at the finish. Ways longer than `most_m` are not
-    looked for.
+    Where a stud is further from structure than that, `over_m` says by how much; there is no such way unless the cable
+    is let hang so much further there (`let_hang`). Ways longer than `most_m` are not looked for.
     """
 
     def __init__(
@@ -76,6 +75,7 @@ class SupportedWays(WaySearch):
         around = structure.around
         super().__init__(around, starts, finishes, standoff_m, radius_m)
         self.structure, self.span_m, self.most_m = structure, span_m, most_m
+        self.let_m = (0.0, 0.0)  # by how much start and finish may hang further than the span
         graph = self.graph
         graph.reach_m = most_m
         low, high = _ellipsoid(graph.from_, graph.to, most_m)
@@ -101,10 +101,15 @@ class SupportedWays(WaySearch):
         self._bare_ends = [[self._bare_end(which, chosen) for chosen in range(len(feet))]
                            for which, feet in enumerate((starts, finishes))] if count else []  # fmt: skip
 
+    def let_hang(self) -> None:
+        """Let the cable hang as far as it must to a stud that is too far from structure, and look afresh."""
+        self.let_m = self.over_m
+        self.dear = {}
+
     def best(self) -> Way | None:
         """The shortest such way over the way points; None if there is none."""
         points, edges = self.graph.points, self.graph.way.edges
-        if not len(points) or not math.isfinite(sum(self.over_m)):
+        if not len(points) or any(over > let for over, let in zip(self.over_m, self.let_m, strict=True)):
             return None
         labels: list[_Label] = []
         queue: list[tuple[float, int]] = []
@@ -178,13 +183,13 @@ class SupportedWays(WaySearch):
         return nearest_m + HANGS_SPARE_M - self.span_m if nearest_m > self.span_m else 0.0
 
     def _set_out(self, push: Callable[[_Label, float], None], least: Numbers, dear: Numbers) -> None:
-        over_m = self.over_m[0]
+        let_m = self.let_m[0]
         for chosen in range(len(self.starts)):
             bare, room_m = self._bare_ends[0][chosen]
             lengths = self.reach[0][:, chosen]
             open_ = self.end_state[0][:, chosen] == FREE
             held = np.isfinite(bare[:, 0])
-            first = np.where(held, bare[:, 0], lengths) - over_m
+            first = np.where(held, bare[:, 0], lengths) - let_m
             good = open_ & (first <= self.span_m) & (bare[:, 1] <= self.span_m)
             since = np.where(held, bare[:, 2], first)
             for point in np.flatnonzero(good).tolist():
@@ -201,11 +206,11 @@ class SupportedWays(WaySearch):
         bare, room_m = self._bare_ends[1][chosen]
         head_m, inside_m = float(bare[here, 2]), float(bare[here, 1])  # the finish looks back
         last_m = float(bare[here, 0])
-        over_m = self.over_m[1]
+        let_m = self.let_m[1]
         if math.isfinite(head_m):
-            hanging = label.bare_m + head_m > self.span_m or inside_m > self.span_m or last_m > self.span_m + over_m
+            hanging = label.bare_m + head_m > self.span_m or inside_m > self.span_m or last_m > self.span_m + let_m
         else:
-            hanging = label.bare_m + left_m > self.span_m + over_m
+            hanging = label.bare_m + left_m > self.span_m + let_m
         if hanging:
             return math.inf
         onward = -self._arriving_ways[chosen][here]
