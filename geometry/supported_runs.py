@@ -57,6 +57,8 @@ def supported_run(around: Clearances, clamping: Surroundings, asked: Asked, shor
     None if nothing better than the shortest run, of `shortest_m`, was found.
     """
     structure = Structure(around, asked.reach_m)
+    if not len(structure.solids):
+        return None
     searches: list[SupportedWays] = []
     furthest_m = max(LOOKED_AT[0] * shortest_m, shortest_m + FURTHER_M)
     for further in LOOKED_AT:

@@ -23,6 +23,7 @@ from geometry.kernel import COMPILED
 from geometry.runs import CableShape, End
 from geometry.solids import Box, Circle, Cylinder, Prism, turned
 from geometry.space import Obstacle, Space
+from geometry.structure import Structure, bare_stretches
 from geometry.surroundings import RoomGrid
 from geometry.way_graph import WayGraph
 from geometry.ways import WaySearch
@@ -107,6 +108,30 @@ def test_blocked_segments_are_the_same_and_truly_blocked(seed, rooms, standoff_m
     assert (least[hit] <= standoff_m + np.broadcast_to(length / 2000, hit.shape)[hit] + 1e-9).all()
     assert (least[~hit] >= standoff_m - np.broadcast_to(length / 256, hit.shape)[~hit] - 1e-9).all()
     assert (compiled.blocked(starts, ends, every, standoff_m) == hit.any(axis=1)).all()
+
+
+@settings(max_examples=40, deadline=None)
+@given(seed=SEEDS, rooms=st.integers(0, 1), reach_m=st.floats(0.02, 0.3))
+def test_how_far_segments_go_bare_is_the_same(seed, rooms, reach_m):
+    """The numpy code asks every 4 mm, the compiled one marches by no less than 3 mm: they may differ by both."""
+    compiled, plain = (Structure(around, reach_m) for around in both(a_scene(seed, rooms)))
+    rng = np.random.default_rng(seed + 2)
+    starts, ends = rng.uniform(-2, 2, (2, 12, 3))
+    fast = bare_stretches(compiled, starts, ends, compiled.solids)
+    slow = bare_stretches(plain, starts, ends, plain.solids)
+    lengths = np.linalg.norm(ends - starts, axis=1)
+    # a graze shorter than a step may be seen by one of the two only: then look at whether it is a graze
+    for one, two, start, end, length_m in zip(fast, slow, starts, ends, lengths, strict=True):
+        if not np.isfinite([one[0], two[0]]).any():
+            continue
+        if np.isfinite([one[0], two[0]]).all() and np.abs(one - two).max() < 0.0075:
+            continue
+        along = np.arange(0.0, length_m, 2e-4)
+        points = start + (along / length_m)[:, None] * (end - start)
+        held = plain.gaps(points, plain.solids).min(axis=1) <= reach_m
+        edges = np.flatnonzero(np.diff(np.concatenate([[0], held.astype(int), [0]])))
+        stretches = np.diff(edges)[::2] * 2e-4
+        assert stretches.min() < 0.008
 
 
 def test_a_point_level_with_a_corner():
@@ -537,6 +562,13 @@ def test_wrong_questions_are_refused():
         lambda: _kernel.blocked(scene, points, points[:1], which, 0.0, False, np.zeros((2, 2), bool), False),
         lambda: _kernel.blocked(scene, points, points, which, 0.0, False, np.zeros(3, bool), False),
         lambda: _kernel.blocked(scene, points, points, np.array([5]), 0.0, False, np.zeros(2, bool), True),
+        lambda: _kernel.bare(scene, points, points[:1], which, 0.1, np.zeros((2, 3))),
+        lambda: _kernel.bare(scene, points, points, which, 0.1, np.zeros((1, 3))),
+        lambda: _kernel.bare(scene, points, points, np.array([1]), 0.1, np.zeros((2, 3))),
+        lambda: _kernel.bare(scene, points, points, which, -0.1, np.zeros((2, 3))),
+        lambda: _kernel.bare(scene, points, points, which, math.nan, np.zeros((2, 3))),
+        lambda: _kernel.bare(scene, points + math.nan, points, which, 0.1, np.zeros((2, 3))),
+        lambda: _kernel.bare(scene, points, points + math.inf, which, 0.1, np.zeros((2, 3))),
         lambda: _kernel.near(points, points[:1], which, points, np.zeros(2, bool)),
         lambda: _kernel.near(points, points, np.zeros(2), points, np.zeros(3, bool)),
         lambda: _kernel.near(points, points, np.zeros(2), np.zeros(4), np.zeros(2, bool)),

@@ -51,6 +51,28 @@ def test_what_is_held_already_is_left_as_it_is() -> None:
     assert run_past(beam(0.03), **RULES).length_m == pytest.approx(2.0, abs=1e-6)
 
 
+def test_a_stud_far_from_structure_hangs_as_far_as_it_must_and_no_further() -> None:
+    """The beam begins at x 0.7. Its corner is 728 mm from the stud, its reach ends 40 mm before that: 688 mm.
+
+    So the first 688 mm hang whatever is done; the rest is held.
+    """
+    short = Obstacle("beam", Box((1.25, 0.25, 0.0), (1.1, 0.1, 0.1)))
+    run = run_past(short, **RULES)
+    (missing,) = clamps_on(Surroundings(Space((short,))), run.curve, **RULES, straight_m=0.03)[1]
+    assert missing.from_m == 0.0
+    assert 0.688 < missing.to_m < 0.688 + 0.05
+
+
+def test_a_shorter_span_or_reach_never_makes_a_run_shorter() -> None:
+    """What is held every 450 mm within 40 mm is held every 900 mm and within 80 mm as well."""
+    lengths_m = [
+        run_past(beam(0.2), span_m=span_m, reach_m=reach_m).length_m
+        for span_m, reach_m in ((0.45, 0.04), (0.45, 0.08), (0.9, 0.08))
+    ]
+    assert lengths_m == sorted(lengths_m, reverse=True)
+    assert lengths_m[0] > lengths_m[-1] + 0.01
+
+
 def test_where_nothing_can_hold_it_the_run_is_given_and_what_is_missing_is_told() -> None:
     glass = replace(beam(0.2), clampable=False)
     run = run_past(glass, **RULES)
