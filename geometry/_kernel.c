@@ -915,23 +915,28 @@ typedef struct {
     double *reached;
     int64_t *before;
     char *settled, *seen; /* (n), (n, n) */
+    Py_ssize_t hid_last;  /* what hid the last point most likely hides the next */
 } Spread;
 
-static int sees(const Spread *g, Py_ssize_t one, Py_ssize_t two)
+static int sees(Spread *g, Py_ssize_t one, Py_ssize_t two)
 {
     char *seen = g->seen + one * g->n + two;
     if (*seen == UNKNOWN) {
         *seen = FREE;
-        for (Py_ssize_t j = 0; j < g->k && *seen == FREE; j++)
-            if (segment_blocked(g->s, g->active[j], g->points + 3 * one, g->points + 3 * two, g->standoff, g->convex))
+        for (Py_ssize_t i = 0; i < g->k && *seen == FREE; i++) {
+            Py_ssize_t j = (i + g->hid_last) % g->k;
+            if (segment_blocked(g->s, g->active[j], g->points + 3 * one, g->points + 3 * two, g->standoff, g->convex)) {
                 *seen = HIDDEN;
+                g->hid_last = j;
+            }
+        }
         g->seen[two * g->n + one] = *seen;
     }
     return *seen == FREE;
 }
 
 /* Best first; ties go to the point that comes first. Returns the last point of the best way, -1 if there is none. */
-static Py_ssize_t spread_out(const Spread *g, double *best_length)
+static Py_ssize_t spread_out(Spread *g, double *best_length)
 {
     Py_ssize_t n = g->n, last = -1;
     double best = INFINITY;
@@ -999,7 +1004,7 @@ static PyObject *spread(PyObject *self, PyObject *args)
     }
     if (held == ALL && known(s, at[ACTIVE], view[ACTIVE].len / 8)) {
         Spread g = {s,  at[POINTS], at[ONWARD], at[LEAST], at[DEAR],    at[ACTIVE], n, view[ACTIVE].len / 8, standoff,
-                    convex, at[REACHED], at[BEFORE], at[SETTLED], at[SEEN]};
+                    convex, at[REACHED], at[BEFORE], at[SETTLED], at[SEEN], 0};
         Py_ssize_t last;
         double best;
         Py_BEGIN_ALLOW_THREADS;
