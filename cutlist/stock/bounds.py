@@ -47,20 +47,50 @@ def exact_leaf(problem: Problem, prices: Prices, limits: Sequence[CountLimit], a
     return leaf, -(-value // scale)
 
 
-def next_reachable(problem: Problem, bound: int, most: int = 4_000_000) -> int:
+def reachable_in(problem: Problem, leaf: Leaf, bound: int) -> int:
+    """The least sum of spool costs that is not below `bound`, of plans within the leaf's limits.
+
+    Spools that every such plan uses are added up first; of kinds whose number is settled, no more are to be had.
+    """
+    if problem.keep_rate:
+        return next_reachable(problem, bound)
+    low = [0] * len(problem.lines)
+    high = [line.available for line in problem.lines]
+    for limit in leaf.limits:
+        if len(limit.lines) == 1:
+            t = limit.lines[0]
+            most = high[t]
+            if limit.at_least:
+                low[t] = max(low[t], limit.count)
+            else:
+                high[t] = limit.count if most is None else min(most, limit.count)
+    sure = sum(n * line.cost for n, line in zip(low, problem.lines, strict=True))
+    open_lines = [line for n, most, line in zip(low, high, problem.lines, strict=True) if most is None or most > n]
+    return sure + _next_sum([line.cost for line in open_lines], problem.cost_step, max(bound - sure, 0))
+
+
+def next_reachable(problem: Problem, bound: int) -> int:
     """The least sum of spool costs that is not below `bound` (every plan costs such a sum)."""
     step = problem.cost_step
-    bound = max(bound, 0)
+    if problem.keep_rate:
+        return -(-max(bound, 0) // step) * step
+    return _next_sum([line.cost for line in problem.lines], step, max(bound, 0))
+
+
+def _next_sum(costs: Sequence[int], step: int, bound: int, most: int = 4_000_000) -> int:
+    """The least sum of some of these costs, each as often as wanted, not below `bound`; all are multiples of `step`."""
     units = -(-bound // step)
-    if problem.keep_rate or units > most:
+    if units > most:
         return units * step
-    costs = sorted({line.cost // step for line in problem.lines if line.cost > 0})
+    costs = sorted({cost // step for cost in costs if cost > 0})
     if not costs or costs[0] == 1:
         return units * step
     top = units + costs[0]
     mask = (1 << (top + 1)) - 1
     sums = 1
     for cost in costs:
+        if sums >> cost & 1:
+            continue  # made of smaller ones, as lengths by the foot are
         shift = cost
         while shift <= top:
             sums |= (sums << shift) & mask

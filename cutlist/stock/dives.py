@@ -11,7 +11,8 @@ from cutlist.stock.columns import Master, Prices, State, relax
 from cutlist.stock.deadline import Deadline
 from cutlist.stock.first_fit import first_fit
 from cutlist.stock.listing import list_patterns
-from cutlist.stock.problem import Cuts, Pattern, Problem, StockLine, without_surplus
+from cutlist.stock.problem import Cuts, Pattern, Problem, without_surplus
+from cutlist.stock.residual import joined, renamed, residual
 from cutlist.stock.whole_numbers import Chosen, choose
 
 LISTED_FROM = 120  # pieces left in a dive: few enough to list the ways of cutting them
@@ -70,7 +71,7 @@ def dive(
             below = best_cost - problem.cost_step - fixed_cost
             rest = _rest_listed(problem, master, relaxed.prices, below, deadline.part(0.15, 1.0))
             if rest.cuts is not None:
-                best = without_surplus(problem, _joined(fixed, rest.cuts))
+                best = without_surplus(problem, joined(fixed, rest.cuts))
                 best_cost = best.cost(problem)
                 if best_cost <= goal:
                     break
@@ -124,21 +125,9 @@ def _finished_by_first_fit(
     if plan is None:
         return best, best_cost
     kept = [i for i, n in enumerate(left) if n]
-    whole_plan = without_surplus(problem, _joined(fixed, _renamed(plan, kept)))
+    whole_plan = without_surplus(problem, joined(fixed, renamed(plan, kept)))
     cost = whole_plan.cost(problem)
     return (whole_plan, cost) if best_cost is None or cost < best_cost else (best, best_cost)
-
-
-def _renamed(plan: Cuts, kept: Sequence[int]) -> Cuts:
-    """A plan of the rest, with the piece types of the whole problem."""
-    return Cuts(tuple((Pattern(p.line, tuple((kept[i], m) for i, m in p.counts)), n) for p, n in plan.uses))
-
-
-def _joined(fixed: dict[Pattern, int], plan: Cuts) -> dict[Pattern, int]:
-    uses = dict(fixed)
-    for pattern, n in plan.uses:
-        uses[pattern] = uses.get(pattern, 0) + n
-    return uses
 
 
 def _rest_listed(problem: Problem, master: Master, prices: Prices, below: int, deadline: Deadline) -> Chosen:
@@ -156,22 +145,4 @@ def _rest_listed(problem: Problem, master: Master, prices: Prices, below: int, d
     if listing is None:
         return undecided
     chosen = choose(rest, listing.patterns, below, deadline, limits)
-    return chosen if chosen.cuts is None else Chosen(_renamed(chosen.cuts, kept), False)
-
-
-def residual(problem: Problem, demands: Sequence[int], available: Sequence[int | None]) -> Problem:
-    """The problem that is left when some spools are fixed: only the piece types still asked for."""
-    kept = [i for i, n in enumerate(demands) if n]
-    number = {i: k for k, i in enumerate(kept)}
-    return Problem(
-        widths=tuple(problem.widths[i] for i in kept),
-        demands=tuple(demands[i] for i in kept),
-        lines=tuple(
-            StockLine(line.capacity, line.cost, n, line.family, line.keep_slack, line.keep_base)
-            for line, n in zip(problem.lines, available, strict=True)
-        ),
-        may_yield=tuple(tuple(number[i] for i in types if i in number) for types in problem.may_yield),
-        keep_rate=problem.keep_rate,
-        ceilings=tuple(problem.ceilings[i] for i in kept) if problem.ceilings else (),
-        last_resort=problem.last_resort,
-    )
+    return chosen if chosen.cuts is None else Chosen(renamed(chosen.cuts, kept), False)

@@ -149,7 +149,8 @@ def state(
         if rate and keep_um is not None:
             keep_slack = max(0, -(-(max(keep_um, 1) + rules.kerf_um - left_um) // step_um))
             keep_base = int(rate * (left_um - rules.kerf_um) / UM_PER_M / unit)
-        lines.append(StockLine(capacity, int(cost / unit), available, family, keep_slack, keep_base))
+        by_length = source.kind == "by length"
+        lines.append(StockLine(capacity, int(cost / unit), available, family, keep_slack, keep_base, by_length))
         sources.append(source)
     may_yield = tuple(
         tuple(i for i, (_, conductor, colour) in enumerate(lengths) if serves(stock, cable, conductor, colour))

@@ -22,6 +22,7 @@ class StockLine:
     family: int = 0  # which piece types it may yield: an index into Problem.may_yield
     keep_slack: int | None = None  # a rest of at least this is worth keep_base + keep_rate * rest; None: never
     keep_base: int = 0
+    by_length: bool = False  # one of the many lengths of cable by the metre
 
 
 @dataclass(frozen=True)

@@ -158,17 +158,21 @@ def _case_bound(
         raise _Refused("not every length that is sold was tried")
     if certificate.tried:
         return fixed + _tried(certificate, asked, items, stock, rate) * certificate.unit
-    lowest: int | None = None
+    if not certificate.leaves:
+        raise _Refused("no prices")
+    costs = {item: _whole(item.cost / certificate.unit, "cost of a spool") for item in items}
+    steps = [] if not rate else _value_steps(items, asked, stock, _whole(rate / M / certificate.unit, "value per um"))
+    reached = None
     for leaf in certificate.leaves:
         _refuse_long_lengths(leaf, certificate, beyond, stock)
         value = _leaf_value(leaf, certificate, asked, items, named, cables, stock, rate)
-        whole = -(-value // leaf.scale)
-        lowest = whole if lowest is None else min(lowest, whole)
-    if lowest is None:
-        raise _Refused("no prices")
-    costs = [_whole(item.cost / certificate.unit, "cost of a spool") for item in items]
-    steps = [] if not rate else _value_steps(items, asked, stock, _whole(rate / M / certificate.unit, "value per um"))
-    reached = _next_sum(max(lowest, 0) if not rate else lowest, costs, steps)
+        proved = -(-value // leaf.scale)
+        if rate:
+            proved = _next_sum(proved, list(costs.values()), steps)
+        else:
+            proved = _next_sum_within(leaf, max(proved, 0), costs, named)
+        reached = proved if reached is None else min(reached, proved)
+    assert reached is not None
     return fixed + reached * certificate.unit
 
 
@@ -478,6 +482,28 @@ def _worths(
             worth[shift:] = np.maximum(worth[shift:], worth[: size + 1 - shift] + n * price[kind])
             most, batch = most - n, 2 * batch
     return worth
+
+
+def _next_sum_within(leaf: Leaf, least: int, costs: Mapping[_Item, int], named: Mapping[Any, int]) -> int:
+    """The smallest amount from `least` on that spools can cost in all, in plans that keep to the leaf's limits.
+
+    Those it uses in any case cost what they cost; if a kind may not be used more often, the rest is spent on others.
+    """
+    kinds: dict[int, list[_Item]] = {}
+    for item in costs:
+        if (t := named.get(_name(item))) is not None:
+            kinds.setdefault(t, []).append(item)
+    sure, settled = 0, set()
+    for t, alike in kinds.items():
+        own = [limit for limit in leaf.limits if limit.lines == (t,)]
+        low = max((limit.count for limit in own if limit.at_least), default=0)
+        highs = [limit.count for limit in own if not limit.at_least]
+        there = [item.there for item in alike]
+        highs += [sum(n for n in there if n is not None)] if None not in there else []
+        sure += low * min(costs[item] for item in alike)
+        if highs and min(highs) <= low and len({costs[item] for item in alike}) == 1:
+            settled.update(alike)
+    return sure + _next_sum(max(least - sure, 0), [cost for item, cost in costs.items() if item not in settled], [])
 
 
 def _next_sum(least: int, costs: Sequence[int], steps: Sequence[int]) -> int:

@@ -1,7 +1,8 @@
 """The cheapest cuts of one group, and a lower bound that comes with its proof.
 
-From quick to thorough, until plan and bound meet: first fit; prices of the pieces; dives for a plan; every way of
-cutting that a cheaper plan could use, listed and searched; cases by how many spools of each kind are used; slots.
+From quick to thorough, until plan and bound meet: first fit; spools chosen by total length alone; prices of the pieces;
+dives for a plan; every way of cutting that a cheaper plan could use, listed and searched; cases by how many spools of
+each kind are used; slots.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ from cutlist.stock.bounds import exact_leaf, next_reachable
 from cutlist.stock.branching import cases
 from cutlist.stock.certificate import Certificate, Leaf
 from cutlist.stock.columns import Master, relax
+from cutlist.stock.covers import covers
 from cutlist.stock.deadline import Deadline
 from cutlist.stock.dives import dive
 from cutlist.stock.first_fit import first_fit
@@ -87,7 +89,9 @@ class _Search:
             if tried is not None:
                 self.best, self.bound, self.tried = tried, tried.cost(problem), True
                 return
-        if self.best is not None and max(line.capacity for line in problem.lines) > FINE_UNITS:
+        if len(problem.lines) > 1:
+            self._covers()
+        if not self.done and self.best is not None and max(line.capacity for line in problem.lines) > FINE_UNITS:
             # feet, eighths and millimetres together have so fine a common unit that pricing takes long: search first
             self._slots(self.deadline.part(0.5))
         if not self.done:
@@ -110,6 +114,14 @@ class _Search:
             self._listed(LONG_LIST)
         if not self.done:
             self._slots(self.deadline)
+
+    def _covers(self) -> None:
+        found = covers(self.problem, self.best, self.deadline)
+        if found is None:
+            return
+        self.better(found.cuts)
+        if found.bound > self.bound:
+            self.bound, self.leaves = found.bound, found.leaves
 
     def _prices(self) -> None:
         problem = self.problem

@@ -1,0 +1,3 @@
+from typing import Any
+
+def fill(widths: Any, worths: Any, best: Any, taken: Any) -> None: ...
