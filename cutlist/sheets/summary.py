@@ -22,7 +22,7 @@ def summary_text(plan: Plan) -> str:
     if gap is not None:
         lines.append(_line("places", f"no other can save more than {100 * gap:.1f} % (run-length bounds)"))
     if plan.place_saving is not None:
-        lines.append(_line("naive places", saving_text(plan)))
+        lines.append(_line("against bars", f"at the middles of the faces: {saving_text(plan)}"))
     for kind in ("lead", "jumper", "feeder"):
         cables = [c for c in plan.cables if c.kind == kind]
         if cables:
