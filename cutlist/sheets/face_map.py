@@ -72,9 +72,9 @@ def _map(
             f'width="{1000 * (a1 - a0):.1f}" height="{1000 * (b1 - b0):.1f}"><title>forbidden</title></rect>'
         )
     for (a, b), tried in sorted(cheapest.items()):
-        words = tried.limit or f"cost {money_text(tried.cost)}, longest {metres_text(tried.target_m, plan.job.units)}"
+        words = tried.limit or f"cost {money_text(tried.cost)}, target {metres_text(tried.target_m, plan.job.units)}"
         if tried.longest_lead:
-            words += f" ({tried.longest_lead})"
+            words += f" (longest: {tried.longest_lead})"
         parts.append(
             f'<g class="{"refused" if tried.limit else "tried"}"><title>{escape(words)}</title>'
             f'<rect x="{a - side / 2:.1f}" y="{high - b - side / 2:.1f}" width="{side:.1f}" height="{side:.1f}" '
