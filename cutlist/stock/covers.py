@@ -23,7 +23,7 @@ from cutlist.stock.listing import leaf_value
 from cutlist.stock.problem import Cuts, Problem
 
 MOST_CASES = 60
-MOST_FILLED = 24  # choices of spools that pieces are shared among
+MOST_FILLED = 300  # spools filled, over all choices of spools that pieces are shared among
 
 
 @dataclass(frozen=True)
@@ -73,7 +73,7 @@ def covers(problem: Problem, best: Cuts | None, deadline: Deadline) -> Covered |
             heapq.heappush(heap, (bound, serial := serial + 1, case))
             break
         for spools in _completed(problem, case, best_cost):
-            if spools in filled or len(filled) >= MOST_FILLED:
+            if spools in filled or sum(n for choice in filled for _, n in choice) >= MOST_FILLED:
                 continue
             filled.add(spools)
             plan = plan_on(problem, spools, deadline)

@@ -116,7 +116,7 @@ class _Search:
             self._slots(self.deadline)
 
     def _covers(self) -> None:
-        found = covers(self.problem, self.best, self.deadline)
+        found = covers(self.problem, self.best, self.deadline.part(0.7, 1.0))
         if found is None:
             return
         self.better(found.cuts)
