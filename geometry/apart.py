@@ -131,7 +131,7 @@ def nearest_cable(
             continue
         close = rough[apart.min(axis=1) < closest_m + 3 * COARSE_M]
         near = mine[np.abs(along[mine][:, None] - along[close][None, :]).min(axis=1) <= COARSE_M]
-        gaps = _to_rods(points[near], other)
+        gaps = to_rods(points[near], other.rods)
         gaps[_stacked(curve, loose_m, along[near], other, other.rods_along, 0.0)] = np.inf
         best = gaps.min(axis=1)
         value = float(best.min(initial=np.inf)) - radius_m - other.radius_m
@@ -140,11 +140,11 @@ def nearest_cable(
     return least, name, where_m
 
 
-def _to_rods(points: Numbers, other: LaidCable) -> Numbers:
-    """Distances (n, m) from points (n, 3) to the rods of a cable."""
+def to_rods(points: Numbers, rods: Numbers) -> Numbers:
+    """Distances (n, m) from points (n, 3) to rods (m, 2, 3)."""
     if COMPILED:
-        return kernel.to_rods(points, other.rods)
-    base, way = other.rods[:, 0], other.rods[:, 1] - other.rods[:, 0]
+        return kernel.to_rods(points, rods)
+    base, way = rods[:, 0], rods[:, 1] - rods[:, 0]
     square = (way**2).sum(axis=1)
     share = np.clip((points @ way.T - (base * way).sum(axis=1)) / square, 0.0, 1.0)
     out_square = (points**2).sum(axis=1)[:, None] + (base**2).sum(axis=1) - 2 * points @ base.T

@@ -11,25 +11,24 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-import numpy as np
-
 from geometry.apart import LaidCable, as_laid, nearest_cable
 from geometry.corners import Numbers, corners_of
 from geometry.curve import Curve, Straight
-from geometry.find_runs import find_runs
-from geometry.hops import hopped
+from geometry.hops import Effort, hopped
 from geometry.lanes import Lane, hole_capacity, holes_of, lanes_through, through_lanes
-from geometry.runs import End, NoRun, Request, Run
+from geometry.runs import NoRun, Request, Run
 from geometry.space import Space
 from geometry.supports import clamps_on
 from geometry.surroundings import Surroundings
 
-PASSES = 4
+PASSES = 3
+JAMMED = 0.25  # of the cables without a place: more looking would take long and help little
+PULLS_A_CABLE = 20  # on the average: most need none, a few need many
 
 
 @dataclass(frozen=True)
 class SideBySide:
-    runs: tuple[Run | NoRun, ...]  # in the order of the requests; those in `crossing` as they were
+    runs: tuple[Run | NoRun, ...]  # in the order of the requests; those in `crossing` as clear as could be
     crossing: tuple[str, ...]  # cables for which no place was found, and what they lie in, in words
     longer_m: float  # the most that a cable got longer by
 
@@ -45,23 +44,24 @@ def side_by_side(
 ) -> SideBySide:
     """The runs moved aside so that no cable lies in another. `others` lie already and stay.
 
-    Short runs choose first, for they have fewest ways; a run that finds no place is laid before all others the
-    next time, a few times over. With a span and a reach the runs are clamped where they lie now.
+    Short runs choose first, for they have fewest ways; runs that find no place are laid before all others the
+    next time. With a span and a reach the runs are clamped where they lie now.
     """
     found = {i: run for i, run in enumerate(runs) if isinstance(run, Run)}
     laying = _Laying(Surroundings(space), requests, found, tuple(others))
     order = sorted(found, key=lambda i: (found[i].length_m, requests[i].name))
-    best: tuple[int, float, dict[int, Run], dict[int, str]] | None = None
+    best: tuple[int, float, dict[int, Run], dict[int, tuple[str, ...]]] | None = None
+    effort = Effort(PULLS_A_CABLE * len(found))
     for number in range(PASSES):
-        laid, stuck = laying.in_order(order, any_lug_way=number == PASSES - 1)
-        rank = (len(stuck), math.fsum(run.length_m for run in laid.values()))
+        laid, lies_in = laying.in_order(order, effort, give_in=number == PASSES - 1)
+        rank = (sum(map(len, lies_in.values())), math.fsum(run.length_m for run in laid.values()))
         if best is None or rank < best[:2]:
-            best = (*rank, laid, stuck)
-        if not stuck:
+            best = (*rank, laid, lies_in)
+        if not lies_in or effort.pulls <= 0 or len(lies_in) > JAMMED * len(found):
             break
-        order = [i for i in order if i in stuck] + [i for i in order if i not in stuck]
+        order = [i for i in order if i in lies_in] + [i for i in order if i not in lies_in]
     assert best is not None
-    _, _, laid, stuck = best
+    _, _, laid, lies_in = best
     finished: list[Run | NoRun] = list(runs)
     for i, run in found.items():
         now = laid[i]
@@ -71,7 +71,10 @@ def side_by_side(
             now = replace(now, clamps=clamps)
         finished[i] = now
     longer_m = max((laid[i].length_m - run.length_m for i, run in found.items()), default=0.0)
-    crossing = tuple(f"{requests[i].name}: {stuck[i]}" for i in sorted(stuck, key=lambda i: requests[i].name))
+    crossing = tuple(
+        f"{requests[i].name}: no place was found beside {' and '.join(lies_in[i])}{laying.too_full(i)}"
+        for i in sorted(lies_in, key=lambda i: requests[i].name)
+    )
     return SideBySide(tuple(finished), crossing, max(longer_m, 0.0))
 
 
@@ -97,82 +100,76 @@ class _Laying:
             for i, lanes in self.lanes.items()
         }  # fmt: skip
         self.lug_rods = {i: _lug_rods(requests[i], run) for i, run in runs.items()}
-        self.other_ways: dict[tuple[int, int, int], Run | NoRun] = {}
 
-    def in_order(self, order: Sequence[int], *, any_lug_way: bool) -> tuple[dict[int, Run], dict[int, str]]:
-        """The runs as laid one after another, and for those that lie in another cable in which, in words."""
+    def in_order(
+        self, order: Sequence[int], effort: Effort, *, give_in: bool
+    ) -> tuple[dict[int, Run], dict[int, tuple[str, ...]]]:
+        """The runs as laid one after another, and the cables in which some of them still lie.
+
+        Giving in, those are laid as clear as can be; else they stay as they were, and in nobody's way.
+        """
         laid: dict[int, Run] = {}
         lying = list(self.others)
-        stuck: dict[int, str] = {}
+        lies_in: dict[int, tuple[str, ...]] = {}
         for number, i in enumerate(order):
             later = order[number + 1 :]
             lanes = tuple(rod for j in later for rod in self.lane_rods.get(j, ()))
             lugs = tuple(rod for j in later for rod in self.lug_rods[j])
-            run, request = self.runs[i], self.requests[i]
-            if self._lies_in(request, run, (*lying, *lanes, *lugs)) is not None:
-                moved = self._beside(i, tuple(lying), lanes, lugs)
-                if moved is None and any_lug_way:
-                    moved = self._left_otherwise(i, (*lying, *lanes, *lugs))
-                in_way = self._lies_in(request, run, tuple(lying))
-                if moved is not None:
-                    run = moved
-                elif in_way is not None:
-                    stuck[i] = f"no place was found beside {in_way}{self._too_full(i)}"
-            laid[i] = run
-            if i not in stuck:
-                lying.append(as_laid(request, run))
-        return laid, stuck
+            laid[i] = self.runs[i]
+            if self._lies_in(i, (*lying, *lanes, *lugs)):
+                moved = self._beside(i, tuple(lying), lanes, lugs, effort)
+                met: tuple[str, ...] = ()
+                if moved is None and give_in:
+                    moved, met = self._as_clear_as_can_be(i, tuple(lying), effort)
+                elif moved is None:
+                    met = self._lies_in(i, lying)
+                laid[i] = moved or self.runs[i]
+                if met:
+                    lies_in[i] = met
+            if i not in lies_in or give_in:
+                lying.append(as_laid(self.requests[i], laid[i]))
+        return laid, lies_in
 
     def _beside(
-        self, i: int, lying: tuple[LaidCable, ...], lanes: tuple[LaidCable, ...], lugs: tuple[LaidCable, ...]
+        self,
+        i: int,
+        lying: tuple[LaidCable, ...],
+        lanes: tuple[LaidCable, ...],
+        lugs: tuple[LaidCable, ...],
+        effort: Effort,
     ) -> Run | None:
-        """Through its lanes; or past what is in the way of the shortest run, bit by bit or all at once."""
-        request, run = self.requests[i], self.runs[i]
+        """Through its lanes, or past what is in the way of the shortest run, bit by bit or all at once."""
+        around, request, run = self.surroundings, self.requests[i], self.runs[i]
         everything = (*lying, *lanes, *lugs)
-        if i in self.lanes:
-            guess = through_lanes(run.curve, self.lanes[i], request.cable)
-            moved = hopped(self.surroundings, request, run, everything, guess, lanes)
-            if moved is not None:
-                return moved
-        moved = hopped(self.surroundings, request, run, everything)
+        guess = through_lanes(run.curve, self.lanes[i], request.cable) if i in self.lanes else None
+        moved, _ = hopped(around, request, run, everything, guess, lanes if guess is not None else (), effort=effort)
+        if moved is None and guess is not None:
+            moved, _ = hopped(around, request, run, everything, effort=effort)
         if moved is None:
-            moved = hopped(self.surroundings, request, run, everything, corners_of(run.curve), everything)
+            everywhere = corners_of(run.curve)
+            moved, _ = hopped(around, request, run, everything, everywhere, everything, effort=effort)
         return moved
 
-    def _left_otherwise(self, i: int, others: tuple[LaidCable, ...]) -> Run | None:
-        """The shortest of the runs that leave the studs in other ways the lugs may point, then go past the others."""
-        request, run = self.requests[i], self.runs[i]
-        used = (
-            _nearest_way(request.start, run.curve.start_direction),
-            _nearest_way(request.finish, -run.curve.end_direction),
-        )
-        best: Run | None = None
-        for a in range(len(request.start.directions)):
-            for b in range(len(request.finish.directions)):
-                if (a, b) == used:
-                    continue
-                one_way = replace(
-                    request,
-                    start=replace(request.start, directions=(request.start.directions[a],)),
-                    finish=replace(request.finish, directions=(request.finish.directions[b],)),
-                )
-                if (i, a, b) not in self.other_ways:
-                    self.other_ways[i, a, b] = find_runs(self.surroundings.space, [one_way])[0]
-                other = self.other_ways[i, a, b]
-                if not isinstance(other, Run) or (best is not None and other.length_m > best.length_m):
-                    continue
-                moved = hopped(self.surroundings, one_way, other, others)
-                if moved is not None and (best is None or moved.length_m < best.length_m):
-                    best = replace(moved, lower_bound_m=run.lower_bound_m)
-        return best
+    def _as_clear_as_can_be(
+        self, i: int, lying: tuple[LaidCable, ...], effort: Effort
+    ) -> tuple[Run | None, tuple[str, ...]]:
+        """Past as many of the others as can be, and the names of the rest."""
+        run, request = self.runs[i], self.requests[i]
+        guess = through_lanes(run.curve, self.lanes[i], request.cable) if i in self.lanes else None
+        moved, met = hopped(self.surroundings, request, run, lying, guess, effort=effort, give_in=True)
+        return (moved, met) if moved is not None else (None, self._lies_in(i, lying))
 
-    def _lies_in(self, request: Request, run: Run, others: tuple[LaidCable, ...]) -> str | None:
-        cable = request.cable
+    def _lies_in(self, i: int, others: Sequence[LaidCable]) -> tuple[str, ...]:
+        """The cables that a shortest run lies in."""
+        cable, run = self.requests[i].cable, self.runs[i]
         loose_m = cable.straight_m + cable.bend_radius_m
-        apart_m, name, _ = nearest_cable(run.curve, loose_m, 0.0, run.length_m, others, cable.radius_m)
-        return name if apart_m < 0 else None
+        return tuple(
+            other.name
+            for other in others
+            if nearest_cable(run.curve, loose_m, 0.0, run.length_m, (other,), cable.radius_m)[0] < 0
+        )
 
-    def _too_full(self, i: int) -> str:
+    def too_full(self, i: int) -> str:
         """What to add if a hole on the way is asked to take more cables than fit."""
         through = [hole for run in self.runs.values() for hole in run.penetrations]
         for hole in holes_of(self.surroundings.space, self.runs[i].penetrations):
@@ -210,7 +207,3 @@ def _lug_rods(request: Request, run: Run) -> tuple[LaidCable, LaidCable]:
 
 def _straight(start: Numbers, end: Numbers) -> Curve:
     return Curve((Straight(start, end),))
-
-
-def _nearest_way(end: End, direction: Numbers) -> int:
-    return int(np.argmax([float(np.array(way) @ direction) for way in end.directions]))

@@ -14,6 +14,7 @@ from geometry.space import Penetration
 
 TOUCH_M = 1e-4  # cables may press into each other by this: they are soft
 FINEST_M = 5e-5
+ROUGH_M = 0.04
 
 # Least diameter of a circle that holds n equal circles of diameter 1. n = 3: 1 + 2 / sqrt 3; 4: 1 + sqrt 2;
 # 5: 1 + 1 / sin 36 deg; 6 and 7: 3 (one in the middle). Each is simple trigonometry on touching circles.
@@ -27,9 +28,13 @@ def faults_between(runs: Sequence[Run], cables: Sequence[CableShape]) -> list[st
     the cables are thick, the straight parts behind the lugs are left out: lugs stack and the cables are dressed apart.
     """
     faults = []
+    rough = [_rough(run.curve) for run in runs]
     for i in range(len(runs)):
         for j in range(i + 1, len(runs)):
             needed_m = cables[i].radius_m + cables[j].radius_m
+            apart = np.sqrt(((rough[i][:, None] - rough[j][None]) ** 2).sum(axis=2))
+            if float(apart.min()) > needed_m + ROUGH_M:  # no place is further than half a step from one looked at
+                continue
             found = _nearest(runs[i].curve, runs[j].curve, cables[i], cables[j], needed_m - TOUCH_M)
             if found is not None:
                 apart_m, place = found
@@ -68,6 +73,12 @@ def faults_in_fill(penetrations: Sequence[Penetration], runs: Sequence[Run], cab
                 f"at most {hole.fill_limit:.0%} allowed"
             )
     return faults
+
+
+def _rough(curve: Curve) -> Numbers:
+    """Points (n, 3) at most `ROUGH_M` apart along the curve, both ends included."""
+    length_m = math.fsum(own_length_m(piece) for piece in curve.pieces)
+    return own_points(curve, np.linspace(0.0, length_m, math.ceil(length_m / ROUGH_M) + 1))
 
 
 def _nearest(

@@ -10,7 +10,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -28,6 +28,7 @@ from geometry.surroundings import Surroundings
 
 MOST_HOPS = 16
 MENDS = 4
+MOST_LONGER_M = 0.1  # a run is not made longer than this to clear others: dressed by hand it costs less
 WINDOW = 2  # legs to either side of the place that may change; the rest of the run stays
 NEAR_M = 0.09  # rods further from the guess are left out of the pulling; the look afterwards has them all
 SOLIDS_NEAR_M = 0.25  # the same for solids
@@ -42,6 +43,13 @@ SMALL_M = 0.01  # a hop that costs no more is good enough
 SHAVED_M = 5e-5  # a run may be this much nearer than asked, as the router's own
 
 
+@dataclass
+class Effort:
+    """How many pulls may still be made: where many cables cross in little room there is no end of ways to try."""
+
+    pulls: int
+
+
 def hopped(
     surroundings: Surroundings,
     request: Request,
@@ -49,31 +57,43 @@ def hopped(
     others: tuple[LaidCable, ...],
     guess: Corners | None = None,
     heeded: Sequence[LaidCable] = (),
-) -> Run | None:
-    """The run with small changes that take it past each cable in its way in turn; None if that does not work out.
+    *,
+    effort: Effort,
+    give_in: bool = False,
+) -> tuple[Run | None, tuple[str, ...]]:
+    """The run with small changes that take it past each cable in its way in turn, and the cables it still lies in.
 
-    With a guess it starts from the run pulled taut from those corners among the cables `heeded`.
+    With a guess it starts from the run pulled taut from those corners among the cables `heeded`. If it cannot be taken
+    past a cable there is no run; or, giving in, it lies in that cable and goes on past the others.
     """
     cable = request.cable
     loose_m = cable.straight_m + cable.bend_radius_m
     corners = corners_of(run.curve)
     met = {other.name: other for other in heeded}  # pulled taut among these alone, not among all
+    lies_in: list[str] = []
     if guess is not None:
         pulled = _pulled(surroundings, request, guess, 0, len(guess.points) - 2, tuple(met.values()))
-        if pulled is None:
-            return None
-        corners = pulled
+        if pulled is not None:
+            corners = pulled
+        elif not give_in:
+            return None, ()
     for _ in range(MOST_HOPS):
         curve = rounded(corners)
         apart_m, name, at_m = nearest_cable(curve, loose_m, 0.0, curve.length_m, others, cable.radius_m)
         if apart_m >= 0:
-            return _finished(surroundings, request, run, corners, others, tuple(met.values()))
+            found = _finished(surroundings, request, run, corners, others, tuple(met.values()))
+            return found, tuple(lies_in)
         met[name] = next(other for other in others if other.name == name)
-        better = _past(surroundings, request, corners, curve, at_m, met[name], tuple(met.values()))
-        if better is None:
-            return None
-        corners = better
-    return None
+        better = _past(surroundings, request, corners, curve, at_m, met[name], tuple(met.values()), effort)
+        if better is not None and better.length_m <= run.length_m + MOST_LONGER_M:
+            corners = better
+            continue
+        if not give_in:
+            return None, ()
+        del met[name]
+        others = tuple(other for other in others if other.name != name)
+        lies_in.append(name)
+    return None, ()
 
 
 def _past(
@@ -84,12 +104,16 @@ def _past(
     at_m: float,
     met: LaidCable,
     heeded: tuple[LaidCable, ...],
+    effort: Effort,
 ) -> Corners | None:
     """The run past one cable at one place, changed within a window of a few legs."""
+    if effort.pulls <= 0:
+        return None
     corners, leg = _leg_of(corners, curve, at_m, request.cable.bend_radius_m)
     from_leg, to_leg = max(leg - WINDOW, 0), min(leg + WINDOW, len(corners.points) - 2)
     best: Corners | None = None
     for guess, more in _guesses(corners, curve, at_m, leg, met, request.cable.radius_m):
+        effort.pulls -= 1
         made = _pulled(surroundings, request, guess, from_leg, to_leg + more, heeded)
         if made is not None and (best is None or made.length_m < best.length_m):
             best = made

@@ -89,7 +89,7 @@ def lugs_m(stock: Stock, cable: Joined, conductor: Conductor) -> float:
 @dataclass(frozen=True)
 class Laid:
     requests: tuple[Request, ...]
-    shortest: tuple[Run, ...]
+    shortest: tuple[Run, ...]  # beside each other where cables share a way
     laid: tuple[Run, ...]
     lengths: Mapping[str, Length]
     not_laid: tuple[NoRun, ...]  # leads whose surplus found no place; their shortest run stands in
@@ -104,6 +104,15 @@ def shortest_runs(
     from geometry.find_runs import find_runs
 
     return find_runs(space, requests, span_m=job.limits.support_m, reach_m=job.limits.clamp_reach_m, explain=explain)
+
+
+def beside_each_other(job: Job, space: Space, requests: Sequence[Request], runs: Sequence[Run]) -> tuple[Run, ...]:
+    """The runs moved aside where they share a way, so that no cable lies in another, where there is room."""
+    from geometry.bundles import side_by_side
+
+    span_m = job.limits.support_m
+    made = side_by_side(space, requests, runs, span_m=span_m, reach_m=job.limits.clamp_reach_m)
+    return tuple(run for run in made.runs if isinstance(run, Run))
 
 
 def laid_at_length(

@@ -16,7 +16,16 @@ from cutlist.electrics.sizing import Combination, Sizing, size
 from cutlist.electrics.warmth import ampacity_of
 from cutlist.electrics.wiring import CableSpec
 from cutlist.layout.cable_ends import CableTask
-from cutlist.layout.run_lengths import Joined, Laid, joined, laid_at_length, lugs_m, run_requests, shortest_runs
+from cutlist.layout.run_lengths import (
+    Joined,
+    Laid,
+    beside_each_other,
+    joined,
+    laid_at_length,
+    lugs_m,
+    run_requests,
+    shortest_runs,
+)
 from cutlist.layout.scene import space_with_bank
 from cutlist.layout.studs import TooFewStuds
 from cutlist.plan_types import Infeasible
@@ -77,7 +86,8 @@ def build(
         if stopped:
             worst = max(stopped, key=lambda r: (r.proved, r.missing_m, r.name))
             return Infeasible(worst.name, worst.reason, worst.obstacle, worst.missing_m)
-        found = [run for run in runs if not isinstance(run, NoRun)]
+        progress("laying cables beside each other")
+        found = beside_each_other(job, space, requests, [run for run in runs if not isinstance(run, NoRun)])
         progress("matching lengths")
         rest = rest_of_strings(job, stock, cables, conductors, found)
         laid = laid_at_length(job, stock, space, cables, requests, found, conductors, rest)

@@ -164,10 +164,6 @@ def left_out(job: Job) -> tuple[str, ...]:
         "Jumpers and feeders: the few millimetres of rounding, and spare asked for at their ends, are taken up in "
         "their bends; no place for it is drawn."
     )
-    words.append(
-        "Cables beside each other: surplus keeps clear of other leads where there is room, but shortest runs may lie "
-        "in each other's way; bundle and dress them by hand, lengths unchanged."
-    )
     if any(b.type.resistance_spread == 0 for b in job.batteries):
         words.append("Battery scatter: every battery of a type is taken as equal in resistance and charge.")
     words.append("The batteries' own limits of current and temperature: see the battery maker's sheet.")

@@ -114,3 +114,27 @@ def test_the_distance_between_cables_against_the_stranger(shift, turn):
         assert least_m == pytest.approx(fine, abs=3e-4)
     else:
         assert least_m > 0.034
+
+
+def test_cables_that_only_cross_hop_over_one_another():
+    """Two straight runs that meet at right angles: one goes over the other, and no further than a bow would.
+
+    By hand: centrelines 17 mm apart; a bow of four arcs of radius R turning by t is 2 R (1 - cos t) high and
+    4 R (t - sin t) longer than straight. With R = 70 mm and 17.6 mm of height (17 mm and the slack of two rods):
+    cos t = 1 - 17.6 / 140, t = 0.507, 280 (0.507 - sin 0.507) = 6.0 mm. Bends are pulled 0.6 % wide: under 6.5 mm.
+    """
+    ways = (("across", (0, -0.5, 0), (0, 0.5, 0), (0, 1, 0)), ("along", (-0.6, 0, 0), (0.6, 0, 0), (1, 0, 0)))
+    requests = [
+        Request(name, End(start, (out,)), End(end, (tuple(-v for v in out),)), CABLE) for name, start, end, out in ways
+    ]
+    space = Space(())
+    runs = find_runs(space, requests)
+    assert len(faults_between(runs, [CABLE] * 2)) == 1
+    made = side_by_side(space, requests, runs)
+    assert made.crossing == ()
+    assert faults_between(made.runs, [CABLE] * 2) == []
+    longer_mm = [(now.length_m - was.length_m) * 1000 for now, was in zip(made.runs, runs, strict=True)]
+    assert longer_mm[0] == 0  # the shorter run chooses first
+    assert 0 < longer_mm[1] < 6.5
+    for request, run in zip(requests, made.runs, strict=True):
+        assert faults_in_run(space, request, run) == []
