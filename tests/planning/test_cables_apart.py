@@ -33,7 +33,7 @@ def test_every_pair_of_the_trailer_is_apart():
 
 @pytest.mark.parametrize(("height_m", "status"), [(0.0, "note"), (0.0098, "note"), (0.01, "pass")])
 def test_a_pair_that_overlaps_is_named_with_its_place(height_m, status):
-    """Two cables of 10 mm that cross at right angles: middles 10 mm apart touch, nearer they overlap (0.1 mm is let pass: they are soft)."""
+    """Two cables of 10 mm that cross at right angles: middles 10 mm apart touch; 0.1 mm less is let pass."""
     shape = CableShape(0.005, 0.0, 0.04, 0.02)
     runs, requests = [], []
     for name, a, b in (("one", (-1, 0, 0), (1, 0, 0)), ("two", (0, -1, height_m), (0, 1, height_m))):
