@@ -28,6 +28,7 @@ THIN_M = 0.05
 NEVER_M = 1e-9
 STEPS_OUT = 150  # way points round a stud from which structure is looked for
 HANGS_SPARE_M = 0.03  # where a stud is too far from structure the cable need not go there as the crow flies
+LABELS_A_POINT = 3
 MOST_LABELS = 6000  # looked at before the search gives up
 SHARPEST_RAD = 2.2  # of a turn at one way point
 
@@ -132,9 +133,11 @@ class SupportedWays(WaySearch):
                 break
             label = labels[number]
             here = label.point
-            if any(bare <= label.bare_m + NEVER_M and room >= label.room_m for bare, room in settled[here]):
+            room_m = min(label.room_m, self.radius_m)  # enough for a quarter turn is enough
+            before = settled[here]
+            if len(before) >= LABELS_A_POINT or any(b <= label.bare_m + NEVER_M and r >= room_m for b, r in before):
                 continue
-            settled[here].append((label.bare_m, label.room_m))
+            before.append((label.bare_m, room_m))
             looked += 1
             heading = self._heading(labels, number)
             for chosen in range(len(self.finishes)):
