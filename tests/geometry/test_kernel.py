@@ -217,10 +217,10 @@ def test_distances_to_rods(seed):
     """C against numpy; and law: no place on a rod is nearer, the nearest of 1001 no further than 1/2000 of it."""
     rng = np.random.default_rng(seed)
     points, rods = rng.uniform(-1, 1, (9, 3)), rng.uniform(-1, 1, (5, 2, 3))
-    got = apart._to_rods(points, SimpleNamespace(rods=rods))
+    got = apart.to_rods(points, rods)
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(apart, "COMPILED", False)
-        assert got == pytest.approx(apart._to_rods(points, SimpleNamespace(rods=rods)), abs=1e-7)
+        assert got == pytest.approx(apart.to_rods(points, rods), abs=1e-7)
     share = np.linspace(0, 1, 1001)[:, None, None]
     places = rods[:, 0] + share * (rods[:, 1] - rods[:, 0])
     dense = np.linalg.norm(points[:, None, None] - places[None], axis=3).min(axis=1)
