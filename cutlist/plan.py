@@ -11,7 +11,7 @@ from cutlist.electrics.power_loads import power_findings
 from cutlist.electrics.protection import protect
 from cutlist.layout.cable_ends import cable_tasks
 from cutlist.plan_types import Infeasible, Plan
-from cutlist.planning.build import Built, Progress
+from cutlist.planning.build import Built, Progress, air_too_hot
 from cutlist.planning.cables import placed_bars, planned_cables
 from cutlist.planning.clamps import clamp_findings, shared_clamps
 from cutlist.planning.comparisons import comparisons
@@ -50,6 +50,9 @@ def make_plan(
     Raises CannotCut if a piece is longer than anything that can be had of its conductor and colour.
     """
     tasks = cable_tasks(job)
+    too_hot = air_too_hot(job, stock, tasks)
+    if too_hot is not None:
+        return too_hot
     progress("placing bus bars")
     best = best_build(job, stock, tasks, progress)
     built = best.built

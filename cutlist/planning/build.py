@@ -130,6 +130,15 @@ def fuses_of(job: Job, stock: Stock, specs: Sequence[CableSpec]) -> Mapping[str,
     return {} if _too_hot(job, specs) else protect(job, stock, specs).string_fuses
 
 
+def air_too_hot(job: Job, stock: Stock, tasks: Sequence[CableTask]) -> Infeasible | None:
+    """The site's air is as warm as any insulation in stock may get: said at once, before anything is placed."""
+    hottest_c = max((c.insulation_c for c in stock.conductors), default=float("inf"))
+    if job.ambient_c < hottest_c or not tasks:
+        return None
+    reason = f"the air of {job.ambient_c:g} °C is as hot as insulation in stock allows ({hottest_c:g} °C at most)"
+    return Infeasible(tasks[0].name, f"{reason}; use hotter insulation, or cool the place", "", 0.0)
+
+
 def _too_hot(job: Job, specs: Sequence[CableSpec]) -> Infeasible | None:
     """A cable whose air is as warm as its insulation may get can carry nothing: no plan, and which cable."""
     for spec in specs:
