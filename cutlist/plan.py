@@ -27,6 +27,7 @@ from cutlist.planning.results import (
     left_out,
     load_results,
     money_findings,
+    overlaps,
     place_findings,
     string_shares,
 )
@@ -110,7 +111,7 @@ def make_plan(
         findings=findings,
         tried=best.tried,
         record=calculation_record(job, solutions[0]),
-        left_out=left_out(job),
+        left_out=(*overlaps(findings), *left_out(job)),
         alternates=alternates(pieces, stock, cut_plan, time_limit_s=ALTERNATE_TIME_LIMIT_S),
         compared=comparisons(job, stock, built, protection.string_fuses),
         equality=equality,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from cutlist.bank.bus_bars import Load
 from cutlist.bank.cables import Fuse
@@ -148,6 +148,17 @@ def place_findings(proof: PlaceProof, least_drop: LeastDrop | None) -> tuple[Fin
         return (Finding("places are best", "bus bars", "note", proof.words, source=source),)
     words = f"no other place can save more than {proof.gap:.1%}; {proof.words}"
     return (Finding("places are best", "bus bars", "note", words, source=source),)
+
+
+def overlaps(findings: Iterable[Finding]) -> tuple[str, ...]:
+    """What the papers say of cables that the plan could not lay apart: drawn runs are not yet what can be built."""
+    pairs = [f.item for f in findings if f.rule == "cables lie beside each other" and f.status == "note"]
+    if not pairs:
+        return ()
+    return (
+        f"Cables that meet: {len(pairs)} pairs of cables lie in each other as drawn ({pairs[0]}, ...; all are among "
+        "the findings). Settle with a dummy where each goes before cutting: dressed otherwise, lengths differ.",
+    )
 
 
 def left_out(job: Job) -> tuple[str, ...]:

@@ -75,6 +75,7 @@ def summary_text(plan: Plan) -> str:
                 lines.append(f"    mend: {finding.mend}")
     else:
         lines.append("Every limit that could be checked is met.")
+    lines += [words for words in plan.left_out if words.startswith("Cables that meet")]
     if unknown:
         lines.append(
             f"{len(unknown)} not known for want of data: " + ", ".join(f"{f.rule} ({f.item})" for f in unknown)
