@@ -19,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cutlist.bank.stock import ByLength, CableStock, CuttingRules
+from cutlist.stock.one_more import with_one_more
 
 Whole = NDArray[np.int64]
 
@@ -239,7 +240,7 @@ class _Filling:
         copies = copies if container.copies is None else min(copies, container.copies)
         best, using = least, least
         for number in range(1, copies + 1):
-            using = self._opened(using, content, idle=True)
+            using = with_one_more(using, content, IMPOSSIBLE)
             price = next(cost for start, cost in reversed(container.tiers) if start <= number)
             best = np.minimum(best, using + number * price)
         return np.minimum(best, IMPOSSIBLE)
@@ -249,22 +250,11 @@ class _Filling:
         if stage.by_tiers is not None:
             return self._by_tiers(least, stage.by_tiers, stage.opened)
         for _ in range(stage.copies or 0):
-            further = np.minimum(least, self._opened(least, stage.opened, idle=False))
+            further = with_one_more(least, stage.opened, IMPOSSIBLE)
             if np.array_equal(further, least):
                 break
             least = further
         return least
-
-    def _opened(self, least: Whole, cost: Whole, *, idle: bool) -> Whole:
-        """One container more, whatever is cut from it; `idle`: nothing may be."""
-        after = least.copy() if idle else np.full_like(least, IMPOSSIBLE)
-        sizes = self.shape[:-1]
-        useful = np.argwhere((cost < IMPOSSIBLE).any(axis=-1) & (self.number[..., 0] > 0))
-        for part in useful.tolist():
-            to = after[tuple(slice(p, None) for p in part)]
-            rest = least[tuple(slice(None, size - p) for p, size in zip(part, sizes, strict=True))]
-            np.minimum(to, rest + cost[tuple(part)], out=to)
-        return after
 
 
 def _mm(length_um: int) -> int:

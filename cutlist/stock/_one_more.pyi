@@ -1,0 +1,3 @@
+from typing import Any
+
+def add(least: Any, cost: Any, after: Any, impossible: int) -> None: ...
