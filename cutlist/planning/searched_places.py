@@ -23,8 +23,6 @@ from geometry.runs import NoRun
 
 FINEST_M = 0.005  # what a person can mark
 WITHIN = 0.005  # share of the cost: what could be better by less is not looked for
-
-
 FURTHER_APART_M = (0.0, 0.05, 0.1)  # where cables find no way between two bars, these are set so much further apart
 
 
