@@ -10,6 +10,7 @@ import numpy as np
 
 from geometry.corners import Corners, Numbers, corners_of
 from geometry.curve import Curve
+from geometry.least_sum import least_sum
 from geometry.runs import CableShape
 from geometry.space import Penetration, Space
 
@@ -33,8 +34,6 @@ def lanes_through(hole: Penetration, curves: Sequence[Curve], cables: Sequence[C
     All lanes are as wide as the thickest cable needs. The sum of squared distances from the lanes to the runs, in the
     hole and shortly before and behind it, is least: so bundles fan in and out without crossing.
     """
-    from scipy.optimize import linear_sum_assignment
-
     radius_m = max(cable.radius_m for cable in cables)
     standoff_m = max(cable.standoff_m for cable in cables)
     places = ring_lanes(hole.diameter_m / 2 - standoff_m, 2 * radius_m + SLACK_M)
@@ -51,7 +50,9 @@ def lanes_through(hole: Penetration, curves: Sequence[Curve], cables: Sequence[C
             beside = curve.points_at([at_m + off_m])[0] - centre
             costs[row] += ((places - (beside @ one, beside @ two)) ** 2).sum(axis=1)
     lanes: list[Lane | None] = [None] * len(curves)
-    for row, place in zip(*linear_sum_assignment(costs), strict=True):
+    for row, place in enumerate(least_sum(costs.tolist())):
+        if place is None:
+            continue
         middle = centre + places[place, 0] * one + places[place, 1] * two
         half = (hole.depth_m / 2 + MOUTH * cables[row].bend_radius_m) * senses[row] * axis
         lanes[row] = Lane(hole, middle - half, middle + half)

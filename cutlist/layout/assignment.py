@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cutlist.layout.place_problem import Array
+from geometry.least_sum import least_sum
 
 Index = NDArray[np.int64]
 COST_STEP = 1e-8  # m: finer than anybody measures, coarse enough for sums of whole numbers
@@ -101,22 +102,15 @@ def assign(runs_m: Array, room: Sequence[int]) -> tuple[int, ...] | None:
 def least_assignment(costs: np.ndarray) -> list[int]:
     """The column of each row, every column once at most: the sum of the costs is least, to 1e-8 of their unit.
 
+    Of equal sums the one with the least sum of squares: two cables to a bar that lies on their way are as long
+    crossed as not, and uncrossed the longer one is shorter.
     costs: (rows, columns) of finite numbers of 0 and more, no more rows than columns.
     """
-    # scipy.optimize has the same, but takes a third of a second to load; its sparse matching does not always end
-    from ortools.graph.python.linear_sum_assignment import SimpleLinearSumAssignment
-
-    rows, columns = costs.shape
-    # the solver wants as many rows as columns: the columns left over go to rows that cost nothing
-    whole = np.zeros((columns, columns), dtype=np.int64)
-    whole[:rows] = np.rint(costs / COST_STEP)
-    solver = SimpleLinearSumAssignment()
-    row, column = np.indices(whole.shape)
-    solver.add_arcs_with_cost(row.ravel(), column.ravel(), whole.ravel())
-    status = solver.solve()
-    if status != solver.OPTIMAL:
-        raise ArithmeticError(f"assignment of {rows} rows to {columns} columns: status {status}")
-    return [solver.right_mate(i) for i in range(rows)]
+    # counted in small steps, so that what is equal but for rounding is equal
+    steps = np.rint(costs / COST_STEP).astype(np.int64).tolist()
+    most = 1 + len(costs) * max((max(row) for row in steps), default=0) ** 2
+    columns = least_sum([[cost * most + cost**2 for cost in row] for row in steps])
+    return [column for column in columns if column is not None]
 
 
 def bottleneck(runs_m: Array, room: Sequence[int]) -> float | None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from itertools import permutations
 
 import numpy as np
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -29,7 +30,7 @@ def leads(ends: list[Point]) -> list[CableTask]:
     ]
 
 
-@settings(deadline=None)  # the first call loads scipy
+@settings(deadline=None)
 @given(st.lists(points, min_size=1, max_size=5), st.lists(points, min_size=5, max_size=6, unique=True))
 def test_the_sum_of_distances_is_the_least_of_all_ways(ends: list[Point], places: list[Point]) -> None:
     studs = [stud(f"stud {i}", p) for i, p in enumerate(places)]
@@ -48,3 +49,11 @@ def test_feeders_that_lie_on_one_line_come_to_an_end() -> None:
     ends.append((2.65, -0.775, 1.2))
     found = assigned_studs(leads(ends), BAR, row, stack_limit=4, reserved=0)
     assert sorted(s.at for s in found.values()) == [s.at for s in row]
+
+
+@pytest.mark.parametrize("ends", [[0.0, 1.0], [1.0, 0.0]])
+def test_on_one_line_cables_do_not_cross(ends: list[float]) -> None:
+    """From 0 and 1 m to studs at 2 and 3 m: 3 + 1 m crossed, 2 + 2 m not; the sums are alike, the longest is not."""
+    row = [stud("stud 1", (2.0, 0.0, 0.0)), stud("stud 2", (3.0, 0.0, 0.0))]
+    found = assigned_studs(leads([(x, 0.0, 0.0) for x in ends]), BAR, row, stack_limit=4, reserved=0)
+    assert [found[f"S{i} positive"].point[0] - x for i, x in enumerate(ends)] == [2.0, 2.0]
