@@ -129,6 +129,8 @@ class PlaceProof:
     cells_examined: int = 0
     cells_left: int = 0  # that could not be excluded
     finest_m: float = 0.0  # size of the smallest cell
+    checked: bool = False  # every pair of cells was priced again by a checker that shares no code with the search
+    faults: tuple[str, ...] = ()  # what that checker found wrong: then there is no bound
 
     @property
     def gap(self) -> float | None:

@@ -13,18 +13,27 @@ import numpy as np
 
 from cutlist.bank.bus_bars import BarPlace
 from cutlist.layout.bus_bar_places import Places, Placing, PoleLayout
+from cutlist.layout.place_prices import HAIR_M, POLES, cuts_of, joined_rows, measure_of, prices_of
 from cutlist.layout.place_problem import Array, BarRow, PlaceProblem
-from cutlist.layout.place_proof import HAIR_M, POLES, cuts_of, joined_rows, least_between, prices_of, proof_faults
-from cutlist.stock.price_table import IMPOSSIBLE
+from cutlist.layout.place_proof import least_between, proof_faults
+from cutlist.stock.price_table import IMPOSSIBLE, SPLIT
 
 
 def faults_in_places(problem: PlaceProblem, places: Places) -> list[str]:
     """Every rule that the answer breaks and every hole in its proof, in words; empty when both are sound."""
     if places.best is None or places.certificate is None:
         return []
-    faults = [*_answer_faults(problem, places.best), *proof_faults(problem, places.certificate)]
-    if places.measure == "money" and places.best.build.money != places.cost:
-        faults.append(f"the cost given is {places.cost}, what is built costs {places.best.build.money}")
+    certificate = places.certificate
+    faults = [*_answer_faults(problem, places.best), *proof_faults(problem, certificate)]
+    cost = _cheapest(problem, places.best)
+    if cost is not None and cost > certificate.cost:
+        faults.append(f"what is built costs {cost} units, the proof speaks of {certificate.cost}")
+    if cost is not None and cost < certificate.bound:
+        faults.append(f"what is built costs {cost} units, less than the bound of {certificate.bound}")
+    if places.measure == "money" and cost is not None:
+        priced = measure_of(problem).money(cost * SPLIT)
+        if not priced == places.cost == places.best.build.money:
+            faults.append(f"the cost given is {places.cost}, priced again it is {priced}")
     return faults
 
 

@@ -144,6 +144,9 @@ def place_findings(proof: PlaceProof, least_drop: LeastDrop | None) -> tuple[Fin
                 "allow larger conductors, bring the bus bars or the load nearer, or allow more drop",
             ),
         )
+    if proof.faults:
+        mend = "the places are good, how good is not known: compare them with `evenlead places`, and report this job"
+        return (Finding("places are proved", "bus bars", "unknown", "; ".join(proof.faults), source=source, mend=mend),)
     if proof.gap is None:
         return (Finding("places are best", "bus bars", "note", proof.words, source=source),)
     words = f"no other place can save more than {proof.gap:.1%}; {proof.words}"

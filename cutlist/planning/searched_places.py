@@ -12,6 +12,7 @@ from cutlist.bank.job import Job
 from cutlist.bank.stock import Stock
 from cutlist.layout.bus_bar_places import Places, Placing, find_places
 from cutlist.layout.cable_ends import BarEnd, CableTask
+from cutlist.layout.place_check import faults_in_places
 from cutlist.layout.place_costs import PlaceCosts
 from cutlist.layout.run_lengths import joined, run_requests, shortest_runs
 from cutlist.layout.scene import space_with_bank
@@ -113,17 +114,21 @@ def proof_of(searched: Searched, built: Built) -> PlaceProof:
     money = measure.first == "money"
     cost = None if units is None else measure.money(units * SPLIT)
     least = measure.money(certificate.bound * SPLIT)
+    faults = tuple(faults_in_places(question.problem, found))
     if question.unproved:
         words = f"searched together; no bound: {question.unproved}"
     elif units is None:
         words = "searched together; no bound: the conductors that the runs ask for are others than the search priced"
+    elif faults:
+        words = f"searched together; no bound: replayed by its checker, the proof does not hold: {faults[0]}"
     else:
         words = (
             f"places, studs, lengths, conductors and spools searched together; {certificate.examined} cells of the "
             f"faces, none smaller than {certificate.finest_m * 1000:.3g} mm, "
-            f"{certificate.open_cells or 'none'} left open; proved for {certificate.speaks_of}"
+            f"{certificate.open_cells or 'none'} left open; proved for {certificate.speaks_of}, and replayed by a "
+            "checker of its own"
         )
-    bounded = not question.unproved and units is not None
+    bounded = not question.unproved and units is not None and not faults
     return PlaceProof(
         searched=True,
         words=words,
@@ -135,6 +140,8 @@ def proof_of(searched: Searched, built: Built) -> PlaceProof:
         cells_examined=certificate.examined,
         cells_left=certificate.open_cells,
         finest_m=certificate.finest_m,
+        checked=bounded,
+        faults=faults,
     )
 
 
