@@ -1055,8 +1055,10 @@ static int solve(double *m, double *b, int n)
     return 1;
 }
 
-static int settle(const double *q, const double *linear, double *weights, int n, int *chosen, char *state, double *part,
-                  double *wanted)
+/* The square is either given whole, `q` (n, n) symmetric; or its rows are made in `q` when they are first asked for, as
+   products of the vectors whose components stand in the rows of `across` (wide, n). Few ever are. */
+static int settle(double *q, const double *across, int wide, const double *linear, double *weights, int n, int *chosen,
+                  char *state, char *made, double *part, double *wanted, double *slope)
 {
     /* state: 0 open, 1 chosen, 2 barred */
     int count = 0;
@@ -1064,6 +1066,7 @@ static int settle(const double *q, const double *linear, double *weights, int n,
     for (int i = 0; i < n; i++) {
         weights[i] = 0;
         state[i] = 0;
+        made[i] = across == NULL;
         if (fabs(linear[i]) > top)
             top = fabs(linear[i]);
     }
@@ -1071,25 +1074,35 @@ static int settle(const double *q, const double *linear, double *weights, int n,
     for (int round = 0; round < 3 * n + 10; round++) {
         int best = -1;
         double most = tolerance;
-        for (int i = 0; i < n; i++) {
-            if (state[i])
-                continue;
-            double slope = linear[i];
-            for (int j = 0; j < count; j++)
-                slope -= q[i * n + chosen[j]] * weights[chosen[j]];
-            if (slope > most) {
-                most = slope;
+        memcpy(slope, linear, sizeof(double) * (size_t)n);
+        for (int j = 0; j < count; j++) {
+            const double *row = q + (size_t)chosen[j] * n, weight = weights[chosen[j]];
+            for (int i = 0; i < n; i++)
+                slope[i] -= row[i] * weight;
+        }
+        for (int i = 0; i < n; i++)
+            if (!state[i] && slope[i] > most) {
+                most = slope[i];
                 best = i;
             }
-        }
         if (best < 0)
             return 1;
+        if (!made[best]) {
+            double *row = q + (size_t)best * n;
+            memset(row, 0, sizeof(double) * (size_t)n);
+            for (int c = 0; c < wide; c++) {
+                const double *all = across + (size_t)c * n, own = all[best];
+                for (int i = 0; own != 0 && i < n; i++)
+                    row[i] += own * all[i];
+            }
+            made[best] = 1;
+        }
         chosen[count++] = best;
         state[best] = 1;
         while (count) {
             for (int i = 0; i < count; i++) {
                 for (int j = 0; j < count; j++)
-                    part[i * count + j] = q[chosen[i] * n + chosen[j]] + (i == j ? 1e-13 : 0);
+                    part[i * count + j] = q[(size_t)chosen[i] * n + chosen[j]] + (i == j ? 1e-13 : 0);
                 wanted[i] = linear[chosen[i]];
             }
             if (!solve(part, wanted, count))
@@ -1155,12 +1168,13 @@ static PyObject *non_negative(PyObject *self, PyObject *args)
         double *out = items(out_, &ov, 'd', n, 1, "out");
         if (out) {
             int *chosen = malloc(sizeof(int) * (size_t)(n + 1));
-            char *state = malloc((size_t)n + 1);
+            char *state = malloc((size_t)n + 1), *made = malloc((size_t)n + 1);
             double *part = malloc(sizeof(double) * (size_t)(n * n + 1)), *wanted = malloc(sizeof(double) * (size_t)(n + 1));
-            if (chosen && state && part && wanted) {
+            double *slope = malloc(sizeof(double) * (size_t)(n + 1));
+            if (chosen && state && made && part && wanted && slope) {
                 int settled;
                 Py_BEGIN_ALLOW_THREADS;
-                settled = settle(q, c, out, (int)n, chosen, state, part, wanted);
+                settled = settle(q, NULL, 0, c, out, (int)n, chosen, state, made, part, wanted, slope);
                 Py_END_ALLOW_THREADS;
                 result = PyBool_FromLong(settled);
             }
@@ -1168,8 +1182,10 @@ static PyObject *non_negative(PyObject *self, PyObject *args)
                 PyErr_NoMemory();
             free(chosen);
             free(state);
+            free(made);
             free(part);
             free(wanted);
+            free(slope);
             PyBuffer_Release(&ov);
         }
         PyBuffer_Release(&qv);

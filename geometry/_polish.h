@@ -253,9 +253,9 @@ static void slope_at(const Job *job, int64_t solid, const double *p, double *slo
 
 /* Room for one step's equations. */
 typedef struct {
-    double *demand, *least, *hessian, *gradient, *inverse, *stacked, *square, *linear, *weights, *part, *wanted;
+    double *demand, *least, *hessian, *gradient, *inverse, *across, *turned, *square, *linear, *weights, *part, *wanted, *open;
     int *chosen;
-    char *state;
+    char *state, *made;
     Line *nudged;
 } Work;
 
@@ -268,14 +268,17 @@ static void free_work(Work *w)
     free(w->hessian);
     free(w->gradient);
     free(w->inverse);
-    free(w->stacked);
+    free(w->across);
+    free(w->turned);
     free(w->square);
     free(w->linear);
     free(w->weights);
     free(w->part);
     free(w->wanted);
+    free(w->open);
     free(w->chosen);
     free(w->state);
+    free(w->made);
     free(w->nudged);
 }
 
@@ -288,17 +291,20 @@ static int make_work(Work *w, int unknowns)
     w->hessian = malloc(n * n * 8);
     w->gradient = malloc(n * 8);
     w->inverse = malloc(n * n * 8);
-    w->stacked = malloc(m * (n + 1) * 8);
+    w->across = malloc(m * (n + 1) * 8);
+    w->turned = malloc(n * n * 8);
     w->square = malloc(m * m * 8);
     w->linear = malloc(m * 8);
     w->weights = malloc(m * 8);
     w->part = malloc(m * m * 8);
     w->wanted = malloc(m * 8);
+    w->open = malloc(m * 8);
     w->chosen = malloc(m * sizeof(int));
     w->state = malloc(m);
+    w->made = malloc(m);
     w->nudged = malloc(sizeof(Line));
-    return w->demand && w->least && w->hessian && w->gradient && w->inverse && w->stacked && w->square && w->linear &&
-           w->weights && w->part && w->wanted && w->chosen && w->state && w->nudged;
+    return w->demand && w->least && w->hessian && w->gradient && w->inverse && w->across && w->turned && w->square &&
+           w->linear && w->weights && w->part && w->wanted && w->open && w->chosen && w->state && w->made && w->nudged;
 }
 
 /* x with least x.H.x / 2 + g.x among those with demands @ x >= least: least distance programming, Lawson and Hanson
@@ -335,43 +341,40 @@ static int least_change(Work *w, int n, int m, double *x)
         for (int c = 0; c <= r; c++)
             free_[r] += inv[r * n + c] * w->gradient[c];
     }
+    /* each demand in the unknowns y = C' x + inverse g, of length one, with its bound: as columns, so that the products
+       of one demand with all others run along memory. A demand feels few unknowns. */
+    for (int r = 0; r < n; r++)
+        for (int c = 0; c <= r; c++)
+            w->turned[c * n + r] = inv[r * n + c];
     int wide = n + 1;
     for (int i = 0; i < m; i++) {
-        double size = 0, bound = w->least[i], *row = w->stacked + i * wide;
+        double size = 0, bound = w->least[i], row[UNKNOWNS + 1];
+        memset(row, 0, sizeof(double) * (size_t)n);
+        for (int c = 0; c < n; c++) {
+            double felt = w->demand[i * n + c];
+            if (felt == 0)
+                continue;
+            for (int r = c; r < n; r++)
+                row[r] += felt * w->turned[c * n + r];
+        }
         for (int r = 0; r < n; r++) {
-            double t = 0;
-            for (int c = 0; c <= r; c++)
-                t += w->demand[i * n + c] * inv[r * n + c];
-            row[r] = t;
-            size += t * t;
-            bound += t * free_[r];
+            size += row[r] * row[r];
+            bound += row[r] * free_[r];
         }
         size = sqrt(size);
         size = size > 1e-12 ? size : 1e-12;
         for (int r = 0; r < n; r++)
-            row[r] /= size;
-        row[n] = w->linear[i] = bound / size;
+            w->across[r * m + i] = row[r] / size;
+        w->across[n * m + i] = w->linear[i] = bound / size;
     }
-    /* products of every two rows: column by column, so that the innermost loop runs along memory */
-    memset(w->square, 0, sizeof(double) * (size_t)(m * m));
-    for (int c = 0; c < wide; c++) {
-        for (int i = 0; i < m; i++)
-            w->weights[i] = w->stacked[i * wide + c];
-        for (int i = 0; i < m; i++) {
-            double *row = w->square + i * m, own = w->weights[i];
-            if (own == 0)
-                continue;
-            for (int j = 0; j < m; j++)
-                row[j] += own * w->weights[j];
-        }
-    }
-    if (!settle(w->square, w->linear, w->weights, m, w->chosen, w->state, w->part, w->wanted))
+    if (!settle(w->square, w->across, wide, w->linear, w->weights, m, w->chosen, w->state, w->made, w->part, w->wanted,
+                w->open))
         return 0;
     double rest[UNKNOWNS + 2] = {0};
     for (int i = 0; i < m; i++)
         if (w->weights[i] != 0)
             for (int c = 0; c < wide; c++)
-                rest[c] += w->weights[i] * w->stacked[i * wide + c];
+                rest[c] += w->weights[i] * w->across[c * m + i];
     rest[n] -= 1;
     if (!(rest[n] <= -1e-12))
         return 0;
