@@ -11,7 +11,7 @@ from cutlist.electrics.power_loads import power_findings
 from cutlist.electrics.protection import protect
 from cutlist.layout.cable_ends import cable_tasks
 from cutlist.plan_types import Infeasible, Plan
-from cutlist.planning.build import Built, Progress, air_too_hot
+from cutlist.planning.build import Built, air_too_hot
 from cutlist.planning.cables import placed_bars, planned_cables
 from cutlist.planning.clamps import clamp_findings, shared_clamps
 from cutlist.planning.comparisons import comparisons
@@ -31,6 +31,7 @@ from cutlist.planning.results import (
     place_findings,
     string_shares,
 )
+from cutlist.progress import Progress, silent
 from cutlist.stock.alternates import alternates
 from cutlist.stock.check import faults_in
 from cutlist.stock.order import order_list
@@ -39,12 +40,8 @@ from cutlist.stock.spool_cuts import cut
 ALTERNATE_TIME_LIMIT_S = 2.0  # for each other way of buying: a price to compare by, proved or not
 
 
-def _silent(_: str) -> None:
-    return None
-
-
 def make_plan(
-    job: Job, stock: Stock, *, progress: Progress = _silent, cut_time_limit_s: float = 10.0
+    job: Job, stock: Stock, *, progress: Progress = silent, cut_time_limit_s: float = 10.0
 ) -> Plan | Infeasible:
     """Routes, equal lengths, conductors, places, cuts, order, and every limit as a finding.
 

@@ -8,7 +8,7 @@ lie already, clear of the lanes and lugs of those still to come. Where no place 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from geometry.apart import LaidCable, as_laid, nearest_cable
@@ -41,11 +41,12 @@ def side_by_side(
     others: Sequence[LaidCable] = (),
     span_m: float | None = None,
     reach_m: float | None = None,
+    told: Callable[[int, int], None] | None = None,
 ) -> SideBySide:
     """The runs moved aside so that no cable lies in another. `others` lie already and stay.
 
     Short runs choose first, for they have fewest ways; runs that find no place are laid before all others the
-    next time. With a span and a reach the runs are clamped where they lie now.
+    next time. With a span and a reach the runs are clamped where they lie now. `told` hears how many lie, of how many.
     """
     found = {i: run for i, run in enumerate(runs) if isinstance(run, Run)}
     laying = _Laying(Surroundings(space), requests, found, tuple(others))
@@ -53,7 +54,7 @@ def side_by_side(
     best: tuple[int, float, dict[int, Run], dict[int, tuple[str, ...]]] | None = None
     effort = Effort(PULLS_A_CABLE * len(found))
     for number in range(PASSES):
-        laid, lies_in = laying.in_order(order, effort, give_in=number == PASSES - 1)
+        laid, lies_in = laying.in_order(order, effort, give_in=number == PASSES - 1, told=told)
         rank = (sum(map(len, lies_in.values())), math.fsum(run.length_m for run in laid.values()))
         if best is None or rank < best[:2]:
             best = (*rank, laid, lies_in)
@@ -102,7 +103,7 @@ class _Laying:
         self.lug_rods = {i: _lug_rods(requests[i], run) for i, run in runs.items()}
 
     def in_order(
-        self, order: Sequence[int], effort: Effort, *, give_in: bool
+        self, order: Sequence[int], effort: Effort, *, give_in: bool, told: Callable[[int, int], None] | None
     ) -> tuple[dict[int, Run], dict[int, tuple[str, ...]]]:
         """The runs as laid one after another, and the cables in which some of them still lie.
 
@@ -128,6 +129,8 @@ class _Laying:
                     lies_in[i] = met
             if i not in lies_in or give_in:
                 lying.append(as_laid(self.requests[i], laid[i]))
+            if told is not None:
+                told(number + 1, len(order))
         return laid, lies_in
 
     def _beside(

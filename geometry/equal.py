@@ -6,7 +6,7 @@ is no room - the next longer length is looked for that every lead can have; a le
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from geometry.apart import LaidCable, as_laid
@@ -44,11 +44,13 @@ def equal_runs(
     others: Sequence[LaidCable] = (),
     span_m: float | None = None,
     reach_m: float | None = None,
+    told: Callable[[int, int], None] | None = None,
 ) -> EqualRuns:
     """All leads at one developed length, each by its gentlest way that keeps clear of those laid before it.
 
     `runs` are the shortest runs, in the order of the requests. `others` lie already and belong to no lead of the group.
-    Leads with least surplus are laid first: they have the fewest ways. Raises ValueError if there are no runs.
+    Leads with least surplus are laid first: they have the fewest ways. `told` hears how many are laid, of how many.
+    Raises ValueError if there are no runs.
     """
     if not runs or len(runs) != len(requests):
         raise ValueError(f"{len(requests)} leads were asked for, {len(runs)} runs given")
@@ -58,7 +60,7 @@ def equal_runs(
     wanted_m = asked_m
     raised_by: list[str] = []
     for _ in range(RAISED_AT_MOST):
-        laid, crossing = _all_at(space, requests, runs, wanted_m, tuple(others), span_m, reach_m, grid)
+        laid, crossing = _all_at(space, requests, runs, wanted_m, tuple(others), span_m, reach_m, grid, told)
         failed = [(i, run.reason) for i, run in enumerate(laid) if isinstance(run, NoRun)]
         if not failed:
             return EqualRuns(asked_m, wanted_m, tuple(laid), tuple(raised_by), tuple(crossing))
@@ -70,7 +72,7 @@ def equal_runs(
         reasons = "; ".join(f"{requests[i].name}: {reason}" for i, reason in failed)
         raised_by.append(f"{wanted_m * 1000:.1f} mm -> {next_m * 1000:.1f} mm: {reasons}")
         wanted_m = next_m
-    laid, crossing = _all_at(space, requests, runs, asked_m, tuple(others), span_m, reach_m, grid)
+    laid, crossing = _all_at(space, requests, runs, asked_m, tuple(others), span_m, reach_m, grid, told)
     return EqualRuns(asked_m, asked_m, tuple(laid), (), tuple(crossing))
 
 
@@ -83,12 +85,14 @@ def _all_at(
     span_m: float | None,
     reach_m: float | None,
     grid: RoomGrid,
+    told: Callable[[int, int], None] | None,
 ) -> tuple[list[Run | NoRun], list[str]]:
     laid: list[Run | NoRun] = list(runs)
     crossing = []
     lying = [as_laid(request, run) for request, run in zip(requests, runs, strict=True)]
     stamps = [_stamp(grid, cable) for cable in (*lying, *others)]
-    for i in sorted(range(len(runs)), key=lambda i: (-runs[i].length_m, requests[i].name)):
+    order = sorted(range(len(runs)), key=lambda i: (-runs[i].length_m, requests[i].name))
+    for number, i in enumerate(order):
         # shortest runs of leads that come later are kept clear as well: most of each will stay where it is
         rest = (*(cable for j, cable in enumerate(lying) if j != i), *others)
         clear = grid.with_cables([stamp for j, stamp in enumerate(stamps) if j != i])
@@ -111,6 +115,8 @@ def _all_at(
         if isinstance(found, Run):
             lying[i] = as_laid(requests[i], found)
             stamps[i] = _stamp(grid, lying[i])
+        if told is not None:
+            told(number + 1, len(runs))
     return laid, sorted(crossing)
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -50,6 +50,7 @@ def find_runs(
     reach_m: float | None = None,
     prove: bool = False,
     explain: bool = True,
+    told: Callable[[int, int], None] | None = None,
 ) -> tuple[Run | NoRun, ...]:
     """For each request the shortest run found, or why there is none.
 
@@ -59,16 +60,19 @@ def find_runs(
     be, the run with least hanging is given, and `supports.clamps_on` tells where a clamp is missing. The lower bound is
     that of empty space; with `prove` it counts what stands in between (some tenths of a second a run), and a shorter
     way that the proof shows is tried. Without `explain` nothing is looked for where there is no run: seconds less.
+    `told` hears how many runs are found, of how many.
     """
     around = Clearances(space)
-    found = tuple(_find_run(around, request, prove, explain) for request in requests)
-    if span_m is None or reach_m is None:
-        return found
-    clamping = Surroundings(space)
-    return tuple(
-        _clamped(around, clamping, request, run, span_m, reach_m) if isinstance(run, Run) else run
-        for request, run in zip(requests, found, strict=True)
-    )
+    clamping = Surroundings(space) if span_m is not None and reach_m is not None else None
+    runs: list[Run | NoRun] = []
+    for request in requests:
+        run = _find_run(around, request, prove, explain)
+        if isinstance(run, Run) and clamping is not None and span_m is not None and reach_m is not None:
+            run = _clamped(around, clamping, request, run, span_m, reach_m)
+        runs.append(run)
+        if told is not None:
+            told(len(runs), len(requests))
+    return tuple(runs)
 
 
 def _clamped(

@@ -14,6 +14,7 @@ ROOT = Path(__file__).parent.parent
 FLOORS = {
     "geometry": 0,
     "cutlist.findings": 0,
+    "cutlist.progress": 0,
     "cutlist.bank": 1,
     "cutlist.reference": 1,
     "cutlist.electrics": 2,

@@ -5,7 +5,6 @@ Least cost first; among places of that cost the fewest metres, then the least ta
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
@@ -21,6 +20,7 @@ from cutlist.layout.place_search import FINEST_M, Found, search
 from cutlist.layout.place_sides import Side, run_tables, side_of
 from cutlist.layout.tidy_places import tidied
 from cutlist.layout.yardsticks import DROP_STEP_V, LeastCost, LeastDrop, LeastMetres, LeastTarget
+from cutlist.progress import Progress, silent
 from cutlist.stock.price_table import IMPOSSIBLE, SPLIT, Whole
 
 
@@ -96,7 +96,7 @@ def find_places(
     finest_m: float = FINEST_M,
     within: float = 0.0,
     costs: PlaceCosts | None = None,
-    progress: Callable[[str], None] | None = None,
+    progress: Progress = silent,
 ) -> Places:
     """The best places, proved as far as the certificate tells; or why there are none.
 

@@ -40,6 +40,7 @@ from cutlist.layout.place_pairs import (
 from cutlist.layout.place_problem import PlaceProblem
 from cutlist.layout.place_sides import Side, ideal_reach, least_reach, reach_at_centres
 from cutlist.layout.yardsticks import Coarse
+from cutlist.progress import Progress, silent
 from cutlist.stock.price_table import IMPOSSIBLE, Whole
 
 FIRST_CELL_M = 0.080
@@ -72,7 +73,7 @@ def search(
     near_enough: int = 0,
     within: float = 0.0,
     coarsely: bool = False,
-    progress: Callable[[str], None] | None = None,
+    progress: Progress = silent,
 ) -> Found:
     """The pair of places of least score, and what no pair can fall below.
 
@@ -126,10 +127,7 @@ def search(
         sizes = [2 * float(np.maximum(c.half_a, c.half_b).max()) for c in alive]  # nothing for places that are fixed
         size = min((s for s in sizes if s > 0), default=0.0)
         finest = min(finest, size)
-        if progress is not None:
-            progress(
-                f"cells of {size * 1000:.3g} mm: {len(alive[0])} and {len(alive[1])} may still hold a better place"
-            )
+        progress(f"placing bus bars: {len(alive[0])} and {len(alive[1])} cells of {size * 1000:.3g} mm may be better")
         if size <= finest_m or max(len(c) for c in alive) > most_cells or cutoff - lowest <= near_enough:
             break
         fewer = min(len(cells) for cells in alive)

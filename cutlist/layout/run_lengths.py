@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from cutlist.bank.bus_bars import BarPlace
@@ -15,6 +15,8 @@ from cutlist.layout.matching import Length, Measured, matched
 from cutlist.layout.studs import assigned_studs
 from geometry.runs import CableShape, NoRun, Request, Run
 from geometry.space import Space
+
+Told = Callable[[int, int], None]  # how many cables are done, of how many
 
 LONGER_TRIES = 3  # rounds of making the group longer when a lead cannot be laid at the first target
 
@@ -98,20 +100,23 @@ class Laid:
 
 
 def shortest_runs(
-    job: Job, space: Space, requests: Sequence[Request], *, explain: bool = True
+    job: Job, space: Space, requests: Sequence[Request], *, explain: bool = True, told: Told | None = None
 ) -> tuple[Run | NoRun, ...]:
     """`explain`: look for what is in the way where there is no run."""
     from geometry.find_runs import find_runs
 
-    return find_runs(space, requests, span_m=job.limits.support_m, reach_m=job.limits.clamp_reach_m, explain=explain)
+    span_m, reach_m = job.limits.support_m, job.limits.clamp_reach_m
+    return find_runs(space, requests, span_m=span_m, reach_m=reach_m, explain=explain, told=told)
 
 
-def beside_each_other(job: Job, space: Space, requests: Sequence[Request], runs: Sequence[Run]) -> tuple[Run, ...]:
+def beside_each_other(
+    job: Job, space: Space, requests: Sequence[Request], runs: Sequence[Run], *, told: Told | None = None
+) -> tuple[Run, ...]:
     """The runs moved aside where they share a way, so that no cable lies in another, where there is room."""
     from geometry.bundles import side_by_side
 
-    span_m = job.limits.support_m
-    made = side_by_side(space, requests, runs, span_m=span_m, reach_m=job.limits.clamp_reach_m)
+    span_m, reach_m = job.limits.support_m, job.limits.clamp_reach_m
+    made = side_by_side(space, requests, runs, span_m=span_m, reach_m=reach_m, told=told)
     return tuple(run for run in made.runs if isinstance(run, Run))
 
 
@@ -124,6 +129,8 @@ def laid_at_length(
     runs: Sequence[Run],
     conductors: Mapping[str, Conductor],
     rest_of_string_m: Mapping[str, float],
+    *,
+    told: Told | None = None,
 ) -> Laid:
     """Every lead laid at exactly the length its cut gives; the group is made longer if one cannot be laid so.
 
@@ -136,7 +143,7 @@ def laid_at_length(
         policy = replace(job.policy, longer_m=job.policy.longer_m + steps * step_um / 1e6)
         alike = matched(measured, policy, rest_of_string_m)
         lengths = {c.name: alike[c.pair or c.name] for c in cables}
-        laid, failed, short_m, crossing = _lay(job, space, cables, requests, runs, lengths)
+        laid, failed, short_m, crossing = _lay(job, space, cables, requests, runs, lengths, told)
         if failed or short_m <= 0:
             break
         steps += math.ceil(short_m * 1e6 / step_um)
@@ -162,6 +169,7 @@ def _lay(
     requests: Sequence[Request],
     runs: Sequence[Run],
     lengths: Mapping[str, Length],
+    told: Told | None,
 ) -> tuple[tuple[Run, ...], tuple[NoRun, ...], float, tuple[str, ...]]:
     """Leads of one target at a time, longest first; how much longer the targets would have to be."""
     from geometry.equal import as_laid, equal_runs
@@ -176,6 +184,7 @@ def _lay(
     failed: list[NoRun] = []
     crossing: list[str] = []
     short_m = 0.0
+    leads, before = sum(map(len, targets.values())), 0
     for target_m, names in sorted(targets.items(), reverse=True):
         equal = equal_runs(
             space,
@@ -185,7 +194,9 @@ def _lay(
             others=lying,
             span_m=job.limits.support_m,
             reach_m=job.limits.clamp_reach_m if job.limits.support_m is not None else None,
+            told=_further(told, before, leads),
         )
+        before += len(names)
         short_m = max(short_m, equal.target_m - target_m)
         crossing.extend(equal.crossing)
         for name, run in zip(names, equal.runs, strict=True):
@@ -195,3 +206,8 @@ def _lay(
                 laid[name] = run
                 lying.append(as_laid(asked[name], run))
     return tuple(laid[c.name] for c in cables), tuple(failed), short_m, tuple(crossing)
+
+
+def _further(told: Told | None, before: int, of: int) -> Told | None:
+    """For a group of the leads: how many of all are done."""
+    return None if told is None else lambda done, _: told(before + done, of)

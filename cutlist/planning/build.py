@@ -31,13 +31,12 @@ from cutlist.layout.studs import TooFewStuds
 from cutlist.plan_types import Infeasible
 from cutlist.planning.pairs import in_pairs, studs_hold
 from cutlist.planning.wires import cable_specs
+from cutlist.progress import Progress, counted
 from geometry.runs import NoRun, Run
 from geometry.space import Space
 
 DETOUR = 1.15  # first guess of run over straight distance, only to choose conductors before anything is routed
 SIZE_ROUNDS = 8  # after the first a conductor grows or stays; were they ever used up, the last choice would stand
-
-Progress = Callable[[str], None]
 
 
 @dataclass(frozen=True)
@@ -79,18 +78,19 @@ def build(
     for left in range(SIZE_ROUNDS, 0, -1):
         chosen = chosen_combination(sizing)
         conductors, cables = _by_kind(chosen), in_pairs(single, chosen)
-        progress("finding runs")
         requests = run_requests(job, stock, cables, conductors)
-        runs = shortest_runs(job, space, requests, explain=explain)
+        runs = shortest_runs(job, space, requests, explain=explain, told=counted(progress, "finding runs"))
         stopped = [run for run in runs if isinstance(run, NoRun)]
         if stopped:
             worst = max(stopped, key=lambda r: (r.proved, r.missing_m, r.name))
             return Infeasible(worst.name, worst.reason, worst.obstacle, worst.missing_m)
-        progress("laying cables beside each other")
-        found = beside_each_other(job, space, requests, [run for run in runs if not isinstance(run, NoRun)])
+        routed = [run for run in runs if not isinstance(run, NoRun)]
+        beside = counted(progress, "laying cables beside each other")
+        found = beside_each_other(job, space, requests, routed, told=beside)
         progress("matching lengths")
         rest = rest_of_strings(job, stock, cables, conductors, found)
-        laid = laid_at_length(job, stock, space, cables, requests, found, conductors, rest)
+        laying = counted(progress, "laying leads at length")
+        laid = laid_at_length(job, stock, space, cables, requests, found, conductors, rest, told=laying)
         lengths_m = {name: length.developed_m for name, length in laid.lengths.items()}
         specs = cable_specs(job, cables, conductors, lengths_m, {run.name: run.curve for run in laid.laid})
         progress("sizing conductors")

@@ -12,9 +12,10 @@ from cutlist.electrics.policies import compare_policies
 from cutlist.electrics.protection import protect
 from cutlist.layout.cable_ends import cable_tasks
 from cutlist.plan_types import Compared, Infeasible
-from cutlist.planning.build import Built, Progress
+from cutlist.planning.build import Built
 from cutlist.planning.places import best_build
 from cutlist.planning.wires import cable_specs
+from cutlist.progress import Progress
 
 
 def compare_job(job: Job, stock: Stock, progress: Progress) -> tuple[Compared, ...] | Infeasible:

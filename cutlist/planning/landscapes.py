@@ -6,8 +6,8 @@ from cutlist.bank.job import Job
 from cutlist.bank.stock import Stock
 from cutlist.layout.cable_ends import cable_tasks
 from cutlist.layout.landscape import Landscape, landscape
-from cutlist.planning.build import Progress
 from cutlist.planning.searched_places import Searched, searched_places
+from cutlist.progress import Progress
 
 STEP_M = 0.1  # between the places of the map
 

@@ -17,9 +17,10 @@ from cutlist.bank.stock import Stock
 from cutlist.layout.cable_ends import BarEnd, CableTask, cross, has_fixed_end
 from cutlist.layout.scene import space_with_bank
 from cutlist.plan_types import FaceCost, Infeasible, LeastDrop, PlaceProof, PlaceSaving, PlaceTried
-from cutlist.planning.build import Built, Progress, build
+from cutlist.planning.build import Built, build
 from cutlist.planning.place_views import costs_on_faces, least_drop_of, saving_of
 from cutlist.planning.searched_places import likely_pairs, proof_of, searched_places, unreachable
+from cutlist.progress import Progress
 from geometry.fields import Field
 from geometry.runs import CableShape, Point
 

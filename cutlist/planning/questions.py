@@ -16,8 +16,8 @@ from cutlist.electrics.what_if import bad_joint, further_string, isolate, isolat
 from cutlist.electrics.wiring import CableSpec
 from cutlist.layout.cable_ends import cable_tasks
 from cutlist.plan_types import Infeasible, WhatIf
-from cutlist.planning.build import Progress
 from cutlist.planning.places import best_build
+from cutlist.progress import Progress
 
 MOST_STRINGS = 8  # of a larger bank only the strings that carry most and least are asked about
 USUAL_SOC = 0.8  # the others' state of charge where nobody says

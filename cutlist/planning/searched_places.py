@@ -17,8 +17,9 @@ from cutlist.layout.place_costs import PlaceCosts
 from cutlist.layout.run_lengths import joined, run_requests, shortest_runs
 from cutlist.layout.scene import space_with_bank
 from cutlist.plan_types import Infeasible, PlaceProof
-from cutlist.planning.build import Built, Progress
+from cutlist.planning.build import Built
 from cutlist.planning.place_question import PlaceQuestion, not_searched, place_question
+from cutlist.progress import Progress
 from cutlist.stock.price_table import IMPOSSIBLE, SPLIT
 from geometry.runs import NoRun
 

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from cutlist.bank.stock import Stock
+from cutlist.progress import Progress, silent
 from cutlist.stock.alternates import Alternate
 from cutlist.stock.check import faults_in
 from cutlist.stock.cut_plan import CutPlan, Piece
@@ -57,7 +58,8 @@ def make_cut_list(
     stock: Stock,
     *,
     time_limit_s: float | None = 10.0,
-    progress: Callable[[str], None] | None = None,
+    progress: Progress = silent,
+    keep_on_interrupt: bool = False,
 ) -> CutList:
     """All pieces cut together at least cost, and what has to be bought.
 
@@ -66,7 +68,7 @@ def make_cut_list(
     """
     told_apart = apart(jobs)
     pieces = [piece for job in told_apart for piece in job.pieces]
-    plan = cut(pieces, stock, time_limit_s=time_limit_s, progress=progress)
+    plan = cut(pieces, stock, time_limit_s=time_limit_s, progress=progress, keep_on_interrupt=keep_on_interrupt)
     wrong = faults_in(plan, pieces, stock)
     if wrong:  # the solver and its checker disagree: never print such a plan
         raise AssertionError("; ".join(wrong))

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
 from cutlist.bank.stock import Stock
+from cutlist.progress import Progress, silent
 from cutlist.stock.cut_list import CutList, JobPieces, make_cut_list
 from cutlist.stock.cut_plan import CannotCut
 from cutlist.stock.stock_after import stock_after, worth
@@ -39,7 +40,7 @@ def pool(
     stock: Stock,
     *,
     time_limit_s: float | None = 10.0,
-    progress: Callable[[str], None] | None = None,
+    progress: Progress = silent,
 ) -> Pooled:
     """The jobs cut together, beside each alone. `time_limit_s` is for each of these cutting plans.
 

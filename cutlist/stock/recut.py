@@ -6,10 +6,11 @@ as a shorter piece. What the plan buys is taken as bought.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
+from cutlist.progress import Progress, silent
 from cutlist.stock.bench import Offer, OpenSpool, bench_stock, use_with
 from cutlist.stock.check import faults_in
 from cutlist.stock.cut_list import CutList, order_of
@@ -51,7 +52,8 @@ def recut(
     shorts: Sequence[Short] = (),
     *,
     time_limit_s: float | None = 10.0,
-    progress: Callable[[str], None] | None = None,
+    progress: Progress = silent,
+    keep_on_interrupt: bool = False,
 ) -> Recut:
     """The rest of the cuts, planned anew. `done`: pieces cut as planned, beside those that `before` has as done.
 
@@ -66,7 +68,9 @@ def recut(
     todo = [p for p in before.pieces if p.name not in made]
     need_um = sum(p.length_um + before.stock.rules.kerf_um for p in todo)
     stock, offers = bench_stock(before, opened, need_um)
-    plan = cut(todo, stock, time_limit_s=time_limit_s, progress=progress) if todo else CutPlan(stock.currency, (), ())
+    plan = CutPlan(stock.currency, (), ())
+    if todo:
+        plan = cut(todo, stock, time_limit_s=time_limit_s, progress=progress, keep_on_interrupt=keep_on_interrupt)
     wrong = faults_in(plan, todo, stock)
     spools = _joined(before, opened, plan, offers)
     merged = CutPlan(stock.currency, spools, plan.groups)

@@ -7,12 +7,13 @@ rules allow a piece to be cut from the next larger conductor or another colour a
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from itertools import product
 
 from cutlist.bank.stock import CableStock, Stock
+from cutlist.progress import Progress, silent
 from cutlist.stock.certificate import Certificate, Offered
 from cutlist.stock.cut_plan import CannotCut, CutPlan, GroupResult, Piece, SpoolUse
 from cutlist.stock.deadline import Deadline
@@ -30,7 +31,7 @@ def cut(
     stock: Stock,
     *,
     time_limit_s: float | None = 10.0,
-    progress: Callable[[str], None] | None = None,
+    progress: Progress = silent,
     keep_on_interrupt: bool = False,
 ) -> CutPlan:
     """The least-cost way to cut the pieces from the stock, with a proved lower bound for each group.
@@ -59,7 +60,7 @@ def cut(
         except CannotCut as fault:
             faults.extend(fault.faults)
             continue
-        _tell(progress, planned[-1])
+        _tell(progress, planned[-1], number + 1, len(clusters))
     if faults:
         raise CannotCut(tuple(faults))
     # Many groups take next to no time; what they leave is for the others.
@@ -71,7 +72,7 @@ def cut(
             break
         longer = _cluster_plan(clusters[k], wanted, stock, deadline, 1 / (len(again) - number))
         planned[k] = _better(planned[k], longer)
-        _tell(progress, planned[k])
+        _tell(progress, planned[k], number + 1, len(again))
     groups = [p for part in planned for p in part]
     return CutPlan(
         stock.currency,
@@ -81,10 +82,9 @@ def cut(
     )
 
 
-def _tell(progress: Callable[[str], None] | None, groups: Sequence[_Planned]) -> None:
-    for result in (p.result for p in groups if progress is not None):
-        assert progress is not None
-        progress(f"{result.name}: {result.cost} {'proved' if result.proved else f'gap {result.gap}'}")
+def _tell(progress: Progress, groups: Sequence[_Planned], done: int, of: int) -> None:
+    for result in (p.result for p in groups):
+        progress(f"cutting: {result.name} {'proved' if result.proved else f'within {result.gap}'}", done, of)
 
 
 def _better(one: list[_Planned], other: list[_Planned]) -> list[_Planned]:
