@@ -19,6 +19,7 @@ from geometry.check_distance import (
     own_ends,
     own_length_m,
     own_points,
+    own_whole_m,
 )
 from geometry.curve import Arc, Curve, Straight
 from geometry.runs import CableShape, End, Request, Run
@@ -63,10 +64,6 @@ def faults_in_run(
     if span_m is not None and reach_m is not None:
         faults += _faults_in_support(space, run, span_m, reach_m)
     return [f"{request.name}: {fault}" for fault in faults]
-
-
-def length_m(curve: Curve) -> float:
-    return math.fsum(own_length_m(piece) for piece in curve.pieces)
 
 
 def _faults_in_shape(curve: Curve) -> list[str]:
@@ -127,22 +124,23 @@ def _faults_in_bends(curve: Curve, cable: CableShape) -> list[str]:
     # come back to itself, but not into itself
     apart_m = math.pi * cable.bend_radius_m
     step_m = min(0.01, cable.radius_m)
-    whole_m = length_m(curve)
+    whole_m = own_whole_m(curve)
     along = np.linspace(0.0, whole_m, max(2, math.ceil(whole_m / step_m) + 1))
     points = own_points(curve, along)
-    for i in range(len(along)):
-        later = along > along[i] + apart_m
-        if later.any():
-            nearest_m = float(np.sqrt(((points[later] - points[i]) ** 2).sum(axis=1).min()))
-            if nearest_m < 2 * cable.radius_m - step_m:
-                faults.append(f"it runs into itself {_mm(along[i])} mm from its start")
-                break
+    for first in range(0, len(along), 100):
+        rows = slice(first, first + 100)
+        square = ((points[None] - points[rows, None]) ** 2).sum(axis=2)
+        later = along[None] > along[rows, None] + apart_m
+        into = (later & (np.sqrt(square) < 2 * cable.radius_m - step_m)).any(axis=1)
+        if into.any():
+            faults.append(f"it runs into itself {_mm(along[first + int(into.argmax())])} mm from its start")
+            break
     return faults
 
 
 def _faults_in_length(run: Run, target_m: float | None) -> list[str]:
     faults = []
-    measured_m = length_m(run.curve)
+    measured_m = own_whole_m(run.curve)
     if abs(run.length_m - measured_m) > 1e-6:
         faults.append(f"its length is given as {_mm(run.length_m)} mm but measures {_mm(measured_m)} mm")
     if target_m is not None and abs(measured_m - target_m) > LENGTH_M:
@@ -155,7 +153,7 @@ def _faults_in_length(run: Run, target_m: float | None) -> list[str]:
 def _faults_in_clearance(space: Space, request: Request, run: Run) -> list[str]:
     faults = []
     cable, curve = request.cable, run.curve
-    whole_m = length_m(curve)
+    whole_m = own_whole_m(curve)
     least_m = math.inf
     found: dict[bytes, Numbers] = {}  # the first places looked at are the same for most solids
 
@@ -196,7 +194,7 @@ def _faults_in_clearance(space: Space, request: Request, run: Run) -> list[str]:
 
 def _faults_lifting_off(obstacle: Obstacle, cable: CableShape, curve: Curve, needed_m: float, which: str) -> list[str]:
     """Near a stud that stands on the obstacle: the curve comes from that stud."""
-    whole_m = length_m(curve)
+    whole_m = own_whole_m(curve)
     straight_m, lifted_m = min(cable.straight_m, whole_m), min(cable.lift_off_m, whole_m)
     under_lug_m = own_distance(obstacle.solid, own_points(curve, np.linspace(0.0, straight_m, 50)))
     faults = []
@@ -218,7 +216,7 @@ def _faults_lifting_off(obstacle: Obstacle, cable: CableShape, curve: Curve, nee
 def _faults_in_compartments(space: Space, request: Request, curve: Curve) -> list[str]:
     if not space.compartments:
         return []
-    cable, whole_m = request.cable, length_m(curve)
+    cable, whole_m = request.cable, own_whole_m(curve)
     along = np.linspace(0.0, whole_m, max(2, math.ceil(whole_m / 0.002) + 1))
     points = own_points(curve, along)
     room_m = np.full(len(points), -np.inf)
@@ -247,7 +245,7 @@ def _faults_in_penetrations(space: Space, run: Run) -> list[str]:
 
 def _passed(curve: Curve, penetrations: Sequence[Penetration]) -> list[tuple[float, str]]:
     """(along, name) of the holes that the curve goes through, by the change of side at each hole's middle."""
-    whole_m = length_m(curve)
+    whole_m = own_whole_m(curve)
     along = np.linspace(0.0, whole_m, max(2, math.ceil(whole_m / 0.002) + 1))
     points = own_points(curve, along)
     passed = []
@@ -264,7 +262,7 @@ def _passed(curve: Curve, penetrations: Sequence[Penetration]) -> list[tuple[flo
 def _faults_in_support(space: Space, run: Run, span_m: float, reach_m: float) -> list[str]:
     faults = []
     structures = {o.name: o.solid for o in (*space.obstacles, *space.compartments) if o.clampable}
-    whole_m = length_m(run.curve)
+    whole_m = own_whole_m(run.curve)
     held = [0.0, *(clamp.along_m for clamp in run.clamps), whole_m]  # a bolted lug holds its end
     for one_m, two_m in pairwise(held):
         if two_m - one_m > span_m + LENGTH_M:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from geometry.check_distance import Numbers, own_ends, own_length_m, own_points
+from geometry.check_distance import Numbers, own_ends, own_points, own_whole_m
 from geometry.curve import Curve
 from geometry.runs import CableShape, Run
 from geometry.space import Penetration
@@ -77,7 +77,7 @@ def faults_in_fill(penetrations: Sequence[Penetration], runs: Sequence[Run], cab
 
 def _rough(curve: Curve) -> Numbers:
     """Points (n, 3) at most `ROUGH_M` apart along the curve, both ends included."""
-    length_m = math.fsum(own_length_m(piece) for piece in curve.pieces)
+    length_m = own_whole_m(curve)
     return own_points(curve, np.linspace(0.0, length_m, math.ceil(length_m / ROUGH_M) + 1))
 
 
@@ -89,7 +89,7 @@ def _nearest(
     Both curves are cut into stretches; two stretches cannot be nearer than their middles less both halves, so pairs
     that are far enough apart are dropped and the others are halved.
     """
-    one_m, two_m = (math.fsum(own_length_m(piece) for piece in curve.pieces) for curve in (one, two))
+    one_m, two_m = own_whole_m(one), own_whole_m(two)
     one_count, two_count = (max(1, math.ceil(length_m / 0.08)) for length_m in (one_m, two_m))
     one_half, two_half = one_m / one_count / 2, two_m / two_count / 2
     first, second = (

@@ -6,7 +6,11 @@ one mistake cannot hide in both. Simple rather than quick.
 
 from __future__ import annotations
 
+import itertools
+import math
 from collections.abc import Callable
+from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -38,18 +42,51 @@ def own_distance(solid: Solid, points: Numbers) -> Numbers:
     raise TypeError(f"the checker cannot measure a {type(solid).__name__}")
 
 
+@dataclass(frozen=True, eq=False)
+class _Chart:
+    """The pieces of a curve, one row each. On an arc a point is base + cos * spoke + radius * sin * heading."""
+
+    begins_m: Numbers  # (k,) from the start of the curve
+    lengths_m: tuple[float, ...]
+    is_arc: NDArray[np.bool_]  # (k,)
+    base: Numbers  # (k, 3) an arc's centre, a straight's start
+    spoke: Numbers  # (k, 3) from the centre to the arc's start; nothing for a straight
+    heading: Numbers  # (k, 3) at the piece's start
+    radius_m: Numbers  # (k,); 1 for a straight, where nothing depends on it
+
+
+@lru_cache(maxsize=256)
+def _charted(curve: Curve) -> _Chart:
+    """Worked out once for each curve: a checker asks for its points many times."""
+    lengths_m = tuple(own_length_m(piece) for piece in curve.pieces)
+    base, spoke, heading, radius_m = [], [], [], []
+    for piece in curve.pieces:
+        start, ahead, _, _ = own_ends(piece)
+        arc = isinstance(piece, Arc)
+        base.append(piece.centre if isinstance(piece, Arc) else start)
+        spoke.append(piece.start - piece.centre if isinstance(piece, Arc) else np.zeros(3))
+        heading.append(ahead)
+        radius_m.append(float(np.linalg.norm(spoke[-1])) if arc else 1.0)
+    begins_m = np.array([0.0, *itertools.accumulate(lengths_m[:-1])])
+    is_arc = np.array([isinstance(piece, Arc) for piece in curve.pieces])
+    return _Chart(begins_m, lengths_m, is_arc, np.array(base), np.array(spoke), np.array(heading), np.array(radius_m))
+
+
 def own_points(curve: Curve, along_m: Numbers) -> Numbers:
     """Points (n, 3) at distances (n,) from the start of the curve."""
-    points = np.empty((len(along_m), 3))
-    passed_m = 0.0
-    for i, piece in enumerate(curve.pieces):
-        length_m = own_length_m(piece)
-        last = i == len(curve.pieces) - 1
-        here = (along_m >= passed_m) & ((along_m < passed_m + length_m) | last)
-        if here.any():
-            points[here] = _on_piece(piece, along_m[here] - passed_m)
-        passed_m += length_m
-    return points
+    chart = _charted(curve)
+    on = np.maximum(np.searchsorted(chart.begins_m, along_m, side="right") - 1, 0)
+    from_m = along_m - chart.begins_m[on]
+    arc, radius_m = chart.is_arc[on], chart.radius_m[on]
+    turn = from_m / radius_m
+    out = np.where(arc, np.cos(turn), 0.0)
+    ahead_m = np.where(arc, np.sin(turn) * radius_m, from_m)
+    return np.asarray(chart.base[on] + out[:, None] * chart.spoke[on] + ahead_m[:, None] * chart.heading[on])
+
+
+def own_whole_m(curve: Curve) -> float:
+    """Length of a curve."""
+    return math.fsum(_charted(curve).lengths_m)
 
 
 def own_length_m(piece: Straight | Arc) -> float:
@@ -64,9 +101,10 @@ def own_ends(piece: Straight | Arc) -> tuple[Numbers, Numbers, Numbers, Numbers]
         heading = (piece.end - piece.start) / own_length_m(piece)
         return piece.start, heading, piece.end, heading
     spoke = piece.start - piece.centre
-    sideways = np.cross(piece.normal, spoke)
+    (ax, ay, az), (bx, by, bz) = piece.normal.tolist(), spoke.tolist()
+    sideways = np.array([ay * bz - az * by, az * bx - ax * bz, ax * by - ay * bx])
     radius_m = float(np.linalg.norm(spoke))
-    cosine, sine = np.cos(piece.angle_rad), np.sin(piece.angle_rad)
+    cosine, sine = math.cos(piece.angle_rad), math.sin(piece.angle_rad)
     end = piece.centre + cosine * spoke + sine * sideways
     return piece.start, sideways / radius_m, end, (cosine * sideways - sine * spoke) / radius_m
 
@@ -95,16 +133,6 @@ def lowest(value: AlongTo, from_m: float, to_m: float, below_m: float) -> tuple[
         half_m /= 2
         middles = np.concatenate([middles[open_still] - half_m, middles[open_still] + half_m])
     return (best_m, best_at_m) if best_m < below_m else (np.inf, from_m)
-
-
-def _on_piece(piece: Straight | Arc, along_m: Numbers) -> Numbers:
-    start, heading, _, _ = own_ends(piece)
-    if isinstance(piece, Straight):
-        return start + along_m[:, None] * heading
-    spoke = piece.start - piece.centre
-    radius_m = float(np.linalg.norm(spoke))
-    turn = (along_m / radius_m)[:, None]
-    return piece.centre + np.cos(turn) * spoke + np.sin(turn) * radius_m * heading
 
 
 def _to_box(box: Box, points: Numbers) -> Numbers:
