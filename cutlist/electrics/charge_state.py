@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from bisect import bisect_right
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
@@ -88,9 +89,11 @@ def drift(
     hours = depth * float(capacity_ah.sum()) / current_a
     tables = [_curve(s) for s in strings]
 
+    lines = [_Line(at.tolist(), volts.tolist()) for at, volts in tables]
+
     def flow(soc: np.ndarray, load_a: float) -> np.ndarray:
-        emf = np.array([np.interp(x, at, volts) for x, (at, volts) in zip(soc, tables, strict=True)])
-        return by_emf @ emf + by_load * load_a
+        emf_v = [line.at(x) for line, x in zip(lines, soc.tolist(), strict=True)]
+        return by_emf @ np.array(emf_v) + by_load * load_a
 
     steps = _steps(hours, by_emf, tables, capacity_ah)
     soc, largest, marks = np.full(n, start), 0.0, []
@@ -99,7 +102,8 @@ def drift(
         for _ in range(steps):
             half = soc - flow(soc, load_a) * hours / steps / 2 / capacity_ah
             soc = soc - flow(half, load_a) * hours / steps / capacity_ah
-            largest = max(largest, float(np.ptp(soc)))
+            shares = soc.tolist()
+            largest = max(largest, max(shares) - min(shares))
         marks.append(soc)
     last = flow(marks[0], current_a)
     return Drift(
@@ -114,6 +118,23 @@ def drift(
         first_ratio=_ratio(first),
         last_ratio=_ratio(last),
     )
+
+
+class _Line:
+    """A line through points, asked for one value at a time: numpy's `interp` is quick for many, slow for one."""
+
+    def __init__(self, at: list[float], values: list[float]) -> None:
+        self.knots, self.values = at, values
+        self.slopes = [(v2 - v1) / (x2 - x1) for x1, x2, v1, v2 in zip(at, at[1:], values, values[1:], strict=False)]
+
+    def at(self, x: float) -> float:
+        """The value at x; that of the end beyond it."""
+        i = bisect_right(self.knots, x) - 1
+        if i < 0:
+            return self.values[0]
+        if i >= len(self.slopes):
+            return self.values[-1]
+        return self.slopes[i] * (x - self.knots[i]) + self.values[i]
 
 
 def _curve(string: String) -> tuple[np.ndarray, np.ndarray]:
