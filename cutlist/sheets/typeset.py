@@ -31,7 +31,7 @@ def typeset(template: str, data: dict[str, Any]) -> bytes:
     """A PDF from one of our templates. `data` reaches it as values, never as source; the same data gives the same bytes
     (on one machine, where its own fonts are asked)."""
     text = json.dumps(data, ensure_ascii=False)
-    rare = sorted({c for c in text if not any(low <= ord(c) <= high for low, high in COVERED)})
+    rare = sorted(c for c in set(text) if not any(low <= ord(c) <= high for low, high in COVERED))
     source = resources.files("cutlist.sheets").joinpath(template).read_bytes()
     if rare:
         for letter in json.loads(_compiler(LACKING.encode(), rare, own_fonts=True).query("<lacking>", "value", True)):
