@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 
+import numpy as np
+
 from cutlist.bank.cables import Fuse
 from cutlist.bank.job import Job
 from cutlist.electrics.ampacity import Ampacity, Segment
@@ -12,7 +14,7 @@ from cutlist.electrics.bank_limits import bank_findings
 from cutlist.electrics.bank_state import BankSolution, CableState
 from cutlist.electrics.check import faults_in
 from cutlist.electrics.drop import drops
-from cutlist.electrics.network import Branch, NetworkState, solve
+from cutlist.electrics.network import NetworkState, prepared, solve, solve_with
 from cutlist.electrics.warmth import after_surge_c, ampacity_of, stretch_c, warm_ohm
 from cutlist.electrics.wiring import (
     CableSpec,
@@ -143,15 +145,20 @@ def settle(
 ) -> tuple[Wiring, NetworkState, dict[str, tuple[float, ...]]]:
     """Warm the conductors, solve, and again, until temperatures stay put. Only the cables of `wiring` are warmed."""
     duration_s = surge_duration_s(job)
+    network = wiring.network
+    ready = prepared(network)
+    ohm = np.array([b.resistance_ohm for b in network.branches])
+    numbers = {b.name: i for i, b in enumerate(network.branches) if b.resistance_ohm != float("inf")}
+    cables = [(c, numbers.get(cable_branch(c)), segments[c.name]) for c in wiring.cables]
     stretches = {name: tuple(s.ambient_c for s in found) for name, found in segments.items()}
     for _ in range(ROUNDS):
-        warm = {cable_branch(c): warm_ohm(c, segments[c.name], stretches[c.name]) for c in wiring.cables}
-        branches = tuple(_with_ohm(b, warm.get(b.name)) for b in wiring.network.branches)
-        wiring = replace(wiring, network=replace(wiring.network, branches=branches))
-        solved = solve(wiring.network)
+        for c, number, parts in cables:
+            if number is not None:
+                ohm[number] = warm_ohm(c, parts, stretches[c.name])
+        solved = solve_with(ready, ohm)
         warmer = {}
-        for c in wiring.cables:
-            after_c = stretch_c(c, segments[c.name], solved.currents_a[cable_branch(c)], rated[c.name])
+        for c, _, parts in cables:
+            after_c = stretch_c(c, parts, solved.currents_a[cable_branch(c)], rated[c.name])
             if start_c is not None:
                 after_c = after_surge_c(c, rated[c.name], start_c[c.name], after_c, duration_s)
             warmer[c.name] = tuple(min(degrees, GLOWING_C) for degrees in after_c)
@@ -160,14 +167,12 @@ def settle(
         )
         stretches = warmer
         if change_k < SETTLED_K:
-            return wiring, solved, stretches
+            branches = list(network.branches)
+            for _, number, _ in cables:
+                if number is not None:
+                    branches[number] = replace(branches[number], resistance_ohm=float(ohm[number]))
+            return replace(wiring, network=replace(network, branches=tuple(branches))), solved, stretches
     raise RuntimeError(f"conductor temperatures did not settle: still {change_k:.3g} K apart")
-
-
-def _with_ohm(branch: Branch, ohm: float | None) -> Branch:
-    if ohm is None or branch.resistance_ohm == float("inf"):
-        return branch
-    return replace(branch, resistance_ohm=ohm)
 
 
 def _solution(

@@ -53,6 +53,26 @@ class NetworkState:
     currents_a: dict[str, float]  # of branches and sources, by name
 
 
+@dataclass(frozen=True, eq=False)
+class Prepared:
+    """A network but for its resistances: what is worked out once however often they change.
+
+    Which branches have no resistance and which are open must stay as it was.
+    """
+
+    network: Network
+    index: dict[Node, int]
+    start: np.ndarray
+    finish: np.ndarray
+    emf_v: np.ndarray
+    injected_a: np.ndarray
+    ideal: np.ndarray  # branches of resistance 0
+    grounds: np.ndarray  # nodes held at 0 V
+    rows: np.ndarray  # of the matrix's entries, of which `kept` remain
+    columns: np.ndarray
+    kept: np.ndarray
+
+
 def solve(network: Network) -> NetworkState:
     """Voltages of all nodes and currents of all branches.
 
@@ -60,31 +80,52 @@ def solve(network: Network) -> NetworkState:
     are solved with their first node at 0 V. Raises ValueError if names repeat, a resistance is negative or not a
     number, a source drives current into a part it cannot come back from, or links of no resistance form a loop.
     """
+    return solve_with(prepared(network), np.array([b.resistance_ohm for b in network.branches]))
+
+
+def prepared(network: Network) -> Prepared:
+    """Raises ValueError as `solve` does, but for loops of no resistance."""
     _check(network)
     index = node_index(network)
     start, finish = ends(network, index)
     ohm = np.array([b.resistance_ohm for b in network.branches])
-    emf = np.array([b.emf_v for b in network.branches])
-    injected = injections(network, index)
-    grounds = _grounds(network, index, start, finish, ohm, injected)
-
+    injected_a = injections(network, index)
     ideal = np.flatnonzero(ohm == 0)
+    grounds = _grounds(network, index, start, finish, ohm, injected_a)
+    extra = len(index) + np.arange(len(ideal))
+    # current balance per node, then the voltage law per ideal branch
+    rows = np.concatenate([start, finish, start, finish, start[ideal], finish[ideal], extra, extra])
+    columns = np.concatenate([start, finish, finish, start, extra, extra, start[ideal], finish[ideal]])
+    emf_v = np.array([b.emf_v for b in network.branches])
+    kept = ~np.isin(rows, grounds)
+    return Prepared(network, index, start, finish, emf_v, injected_a, ideal, grounds, rows, columns, kept)
+
+
+def solve_with(ready: Prepared, ohm: np.ndarray) -> NetworkState:
+    """The state with these resistances (branches,), of which the same are 0 and inf as before.
+
+    Raises ValueError if links of no resistance form a loop.
+    """
+    start, finish, emf, ideal, grounds = ready.start, ready.finish, ready.emf_v, ready.ideal, ready.grounds
     siemens = np.divide(1.0, ohm, out=np.zeros_like(ohm), where=(ohm > 0) & np.isfinite(ohm))
-    n, m = len(index), len(ideal)
+    n, m = len(ready.index), len(ideal)
     right = np.zeros(n + m)
-    right[:n] = injected
+    right[:n] = ready.injected_a
     np.add.at(right, start, -siemens * emf)
     np.add.at(right, finish, siemens * emf)
     right[n:] = -emf[ideal]
     right[grounds] = 0.0
-    entry_rows, entry_columns, entries = _entries(n, start, finish, siemens, ideal, grounds)
-    found = _linear_solve(n + m, entry_rows, entry_columns, entries, right)
+    one = np.ones(m)
+    entries = np.concatenate([siemens, siemens, -siemens, -siemens, one, -one, one, -one])[ready.kept]
+    # 0 V in place of each ground's balance
+    rows, columns = (np.concatenate([x[ready.kept], grounds]) for x in (ready.rows, ready.columns))
+    found = _linear_solve(n + m, rows, columns, np.concatenate([entries, np.ones(len(grounds))]), right)
     volts = found[:n]
     amps = siemens * (volts[start] - volts[finish] + emf)
     amps[ideal] = found[n:]
-    currents = {b.name: float(a) for b, a in zip(network.branches, amps, strict=True)}
-    currents |= {s.name: s.current_a for s in network.sources}
-    return NetworkState({node: float(volts[i]) for node, i in index.items()}, currents)
+    currents = {b.name: a for b, a in zip(ready.network.branches, amps.tolist(), strict=True)}
+    currents |= {s.name: s.current_a for s in ready.network.sources}
+    return NetworkState(dict(zip(ready.index, volts.tolist(), strict=True)), currents)
 
 
 def node_index(network: Network) -> dict[Node, int]:
@@ -159,21 +200,6 @@ def components(n: int, start: np.ndarray, finish: np.ndarray) -> np.ndarray:
         if ra != rb:
             parent[max(ra, rb)] = min(ra, rb)
     return np.array([root(i) for i in range(n)], dtype=np.intp)
-
-
-def _entries(
-    n: int, start: np.ndarray, finish: np.ndarray, siemens: np.ndarray, ideal: np.ndarray, grounds: np.ndarray
-) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Matrix entries: current balance per node, voltage law per ideal branch, 0 V in place of each ground's balance."""
-    extra = n + np.arange(len(ideal))
-    one = np.ones(len(ideal))
-    rows = np.concatenate([start, finish, start, finish, start[ideal], finish[ideal], extra, extra])
-    columns = np.concatenate([start, finish, finish, start, extra, extra, start[ideal], finish[ideal]])
-    values = np.concatenate([siemens, siemens, -siemens, -siemens, one, -one, one, -one])
-    kept = ~np.isin(rows, grounds)
-    rows = np.concatenate([rows[kept], grounds])
-    columns = np.concatenate([columns[kept], grounds])
-    return rows, columns, np.concatenate([values[kept], np.ones(len(grounds))])
 
 
 def _linear_solve(

@@ -60,22 +60,21 @@ def least_by_trying(asked: Asked, offers: Sequence[Offer]) -> int | None:
             few += [cost] * min(offer.there, sum(asked.numbers))
 
     first = [int(np.flatnonzero(row)[0]) if row.any() else 0 for row in count]
-    least = np.full(size, BEYOND, dtype=np.int64)
-    least[0] = 0
+    useful = [cost < BEYOND for cost in few]
+    # least[0]: without the spools there are few of; least[k]: with the first k of them
+    least = np.full((len(few) + 1, size), BEYOND, dtype=np.int64)
+    least[:, 0] = 0
     for whole in range(1, size):
-        # the piece of the first kind that is left is on some spool: try every spool-load with it
         parts = _parts(count, whole)
-        parts = parts[count[parts, first[whole]] > 0]
-        least[whole] = min(BEYOND, int((many[parts] + least[whole - parts]).min()))
-    for cost in few:
-        before = least.copy()
-        useful = cost < BEYOND
-        for whole in range(1, size):
-            parts = _parts(count, whole)
-            parts = parts[useful[parts]]
-            if len(parts):
-                least[whole] = min(before[whole], int((cost[parts] + before[whole - parts]).min()))
-    return None if least[-1] >= BEYOND else int(least[-1])
+        # the piece of the first kind that is left is on some spool: try every spool-load with it
+        loads = parts[count[parts, first[whole]] > 0]
+        least[0, whole] = min(BEYOND, int((many[loads] + least[0, whole - loads]).min()))
+        for k, cost in enumerate(few):
+            loads = parts[useful[k][parts]]
+            least[k + 1, whole] = least[k, whole]
+            if len(loads):
+                least[k + 1, whole] = min(least[k, whole], int((cost[loads] + least[k, whole - loads]).min()))
+    return None if least[-1, -1] >= BEYOND else int(least[-1, -1])
 
 
 def _parts(count: np.ndarray[Any, Any], whole: int) -> np.ndarray[Any, Any]:

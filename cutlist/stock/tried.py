@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 
 from cutlist.stock.deadline import Deadline
+from cutlist.stock.one_more import with_one_more
 from cutlist.stock.problem import Cuts, Pattern, Problem
 
 MOST_ENTRIES = 4_200
@@ -132,16 +133,9 @@ class _Table:
 
     def with_one_more(self, least: Ints, costs: Ints) -> Ints:
         """The least cost of every entry when one spool more may be used."""
-        result = least.copy()
-        possible = costs < NEVER
-        if not self.problem.keep_rate:
-            # the cost is the same whatever is cut from it, so only choices that no piece can be added to matter
-            for r, digits, demand in zip(self.radix, self.digits, self.problem.demands, strict=True):
-                more = np.flatnonzero(digits < demand)
-                possible[more] &= costs[more + r] == NEVER
-        for taken in np.flatnonzero(possible).tolist():
-            np.minimum(result, least[self.without(taken)] + costs[taken], out=result)
-        return result
+        # a load that is no part of what is left costs no less than what they share: such loads need no look
+        sizes = (*(d + 1 for d in reversed(self.problem.demands)), 1)  # the first kind is the last digit
+        return with_one_more(least.reshape(sizes), costs.reshape(sizes), NEVER).reshape(-1)
 
     def take(self, uses: dict[Pattern, int], left: int, costs: Ints, rest: Ints, least: int, lines: Ints) -> int:
         """Notes the spool that the entry's least cost comes from (of several, the fullest); what is left after it."""
