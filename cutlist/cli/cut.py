@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -43,6 +43,7 @@ def cut(
     PIECES is a list in CSV or YAML (conductor, colour, length; name, count, stud A, stud B), a plan.json or a job.
     STOCK is a stock file, or a list in CSV (kind, conductor, colour, label, length; price, available, ...).
     With --stock all files are jobs: they are cut together, and what that saves is told.
+    Ctrl-C while it searches: the best found so far, marked as not proved; once more: nothing is written.
 
     \b
     Exit status: 0 the pieces can be cut; 2 the input is wrong; 3 the stock cannot yield them.
@@ -80,16 +81,17 @@ def cut(
     from cutlist.stock.pooling import pool
 
     said = ""
+    searching: dict[str, Any] = {"time_limit_s": time_limit_s, "keep_on_interrupt": True}
     try:
         with shown_progress() as progress:
             if len(jobs) > 1:
                 from cutlist.sheets.pooled_text import pooled_text
 
                 name = " and ".join(job.name for job in jobs)
-                pooled = pool(name, units, jobs, stock, time_limit_s=time_limit_s, progress=progress)
+                pooled = pool(name, units, jobs, stock, progress=progress, **searching)
                 made, said = pooled.together, pooled_text(pooled)
             else:
-                made = make_cut_list(jobs[0].name, units, jobs, stock, time_limit_s=time_limit_s, progress=progress)
+                made = make_cut_list(jobs[0].name, units, jobs, stock, progress=progress, **searching)
     except CannotCut as cannot:
         for sentence in cannot.faults:
             click.echo(f"no plan: {sentence}", err=True)

@@ -47,7 +47,7 @@ def evenlead() -> None:
 
     \b
     Exit status: 0 the plan meets every limit; 1 a plan exists but a limit fails;
-    2 the input is wrong; 3 no feasible plan.
+    2 the input is wrong; 3 no feasible plan; 130 interrupted, and nothing was written.
     """
 
 

@@ -32,6 +32,7 @@ def recut(
     """Plan the rest of PLAN (a plan.json or cuts.json) anew after a miscut or a short spool, at the least extra cost.
 
     What is cut stays. A piece that came out wrong may serve as a shorter one. What the plan buys counts as bought.
+    Ctrl-C while it searches: the best found so far, marked as not proved; once more: nothing is written.
 
     \b
     Exit status: 0 the rest can be cut; 2 the input is wrong; 3 the stock cannot yield the rest.
@@ -64,6 +65,7 @@ def recut(
                 shorts_of(shorts),
                 time_limit_s=time_limit_s,
                 progress=progress,
+                keep_on_interrupt=True,
             )
     except CannotCut as cannot:
         for sentence in cannot.faults:

@@ -32,6 +32,10 @@ HEADS = (
     "done",
 )
 
+INTERRUPTED = (
+    "Interrupted: the best way of cutting found so far, not proved best; a longer look may find a cheaper one."
+)
+
 
 @dataclass(frozen=True)
 class CutLine:
@@ -90,7 +94,8 @@ def spool_lines(cuts: CutList) -> tuple[SpoolLines, ...]:
 def cut_list_text(cuts: CutList) -> str:
     """Cutting order, order list and proof, for the terminal."""
     units = cuts.units
-    parts = [f"{cuts.name}: {len(cuts.pieces)} pieces, {length_text(sum(p.length_um for p in cuts.pieces), units)}"]
+    parts = [INTERRUPTED] if cuts.cut_plan.interrupted else []
+    parts += [f"{cuts.name}: {len(cuts.pieces)} pieces, {length_text(sum(p.length_um for p in cuts.pieces), units)}"]
     parts += [_spool_text(spool, units) for spool in spool_lines(cuts)]
     rows = [(r.description, str(r.quantity or "none"), r.unit, r.price) for r in order_rows(cuts)]
     parts.append("Order\n" + plain_table(("what", "order", "unit", f"price {cuts.order.currency}"), rows, (1, 3)))
@@ -171,7 +176,7 @@ def cut_list_pdf(cuts: CutList, mark: str) -> bytes:
         "job": cuts.name,
         "mark": mark,
         "paper": paper_of(units),
-        "cautions": [*cautions_at("cut sheet")],
+        "cautions": [*([INTERRUPTED] if cuts.cut_plan.interrupted else []), *cautions_at("cut sheet")],
         "own_head": "cut length " + ("mm" if units == "mm" else "ft in"),
         "other_head": "ft in" if units == "mm" else "mm",
         "spools": [

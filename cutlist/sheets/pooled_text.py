@@ -17,6 +17,9 @@ def pooled_text(pooled: Pooled) -> str:
         name = "together" if cuts is pooled.together else f"{cuts.name} alone"
         bought = length_text(plan.bought_um, units)
         lines.append(f"  {name}: {currency} {plan.spent:.2f} for cable{priceless}, {bought} to buy")
+    if pooled.interrupted:
+        lines.append("  interrupted: what cutting together saves was not looked at to the end")
+        return "\n".join(lines)
     if pooled.why_not:
         lines.append(f"  one after the other they cannot be cut: {pooled.why_not}")
         return "\n".join(lines)

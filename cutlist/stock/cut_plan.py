@@ -80,6 +80,7 @@ class CutPlan:
     spools: tuple[SpoolUse, ...]
     groups: tuple[GroupResult, ...]
     untouched_value: Decimal = Decimal(0)  # of remnants left alone, above their book value
+    interrupted: bool = False  # somebody asked for the best found so far
 
     @property
     def missing_prices(self) -> tuple[str, ...]:

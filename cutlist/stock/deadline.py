@@ -22,6 +22,11 @@ class Deadline:
             return 0.0
         return float("inf") if self._end is None else self._end - time.monotonic()
 
+    @property
+    def stopped(self) -> bool:
+        """Whether somebody said that the time is up."""
+        return self._stopped
+
     def passed(self) -> bool:
         return self.left_s() <= 0
 

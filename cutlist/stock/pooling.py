@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import partial
 
 from cutlist.bank.stock import Stock
 from cutlist.progress import Progress, silent
@@ -26,6 +27,7 @@ class Pooled:
     saved: Decimal | None
     saved_um: int | None  # of cable bought
     why_not: str = ""
+    interrupted: bool = False  # before the jobs were compared
 
     @property
     def proved(self) -> bool:
@@ -41,17 +43,21 @@ def pool(
     *,
     time_limit_s: float | None = 10.0,
     progress: Progress = silent,
+    keep_on_interrupt: bool = False,
 ) -> Pooled:
     """The jobs cut together, beside each alone. `time_limit_s` is for each of these cutting plans.
 
     Raises CannotCut if the stock cannot yield them together; ValueError for two jobs of the same name.
     """
-    together = make_cut_list(name, units, jobs, stock, time_limit_s=time_limit_s, progress=progress)
+    planned = partial(make_cut_list, time_limit_s=time_limit_s, progress=progress, keep_on_interrupt=keep_on_interrupt)
+    together = planned(name, units, jobs, stock)
     alone: list[CutList] = []
     left = stock
     try:
         for job in jobs:
-            cuts = make_cut_list(job.name, units, [job], left, time_limit_s=time_limit_s, progress=progress)
+            if any(cuts.cut_plan.interrupted for cuts in (together, *alone)):
+                return Pooled(together, tuple(alone), None, None, interrupted=True)
+            cuts = planned(job.name, units, [job], left)
             left = stock_after(cuts.cut_plan, left, cuts.order)
             alone.append(cuts)
     except CannotCut as cannot:

@@ -73,7 +73,7 @@ def recut(
         plan = cut(todo, stock, time_limit_s=time_limit_s, progress=progress, keep_on_interrupt=keep_on_interrupt)
     wrong = faults_in(plan, todo, stock)
     spools = _joined(before, opened, plan, offers)
-    merged = CutPlan(stock.currency, spools, plan.groups)
+    merged = CutPlan(stock.currency, spools, plan.groups, interrupted=plan.interrupted)
     after = replace(
         before,
         cut_plan=merged,

@@ -67,6 +67,10 @@ def search_slots(problem: Problem, best: Cuts, bound: int, deadline: Deadline) -
     if left_s != float("inf"):
         solver.parameters.max_time_in_seconds = max(left_s, 0.01)
     status = solver.solve(model)
+    # it takes Ctrl-C for itself and comes back early: then neither its time nor its effort is used up
+    over = deadline.passed() or solver.response_proto.deterministic_time >= 0.99 * EFFORT
+    if status in (cp_model.UNKNOWN, cp_model.FEASIBLE) and not over:
+        raise KeyboardInterrupt
     if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
         return None
     found: dict[Pattern, int] = {}

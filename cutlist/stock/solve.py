@@ -45,9 +45,11 @@ def solve(problem: Problem, deadline: Deadline) -> Solution:
     try:
         search.run()
     except KeyboardInterrupt:
-        if not deadline.keep_best or search.best is None:
+        if not deadline.keep_best or deadline.passed():  # asked a second time: stop at once
             raise
         deadline.stop()
+        if search.best is None:
+            search.best = first_fit(problem)
     return search.solution()
 
 

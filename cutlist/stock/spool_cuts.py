@@ -37,9 +37,9 @@ def cut(
     """The least-cost way to cut the pieces from the stock, with a proved lower bound for each group.
 
     `time_limit_s` is shared by all groups; what is found by then is returned with its gap; so it is after Ctrl-C if
-    `keep_on_interrupt`. `progress` is told a line of
-    text as each group is done. Raises ValueError for pieces with the same name or without length, and CannotCut,
-    with a sentence for every fault, when the stock cannot yield the pieces.
+    `keep_on_interrupt` (a second one is raised as KeyboardInterrupt). `progress` hears of each group.
+    Raises ValueError for pieces with the same name or without length, and CannotCut, with a sentence for every fault,
+    when the stock cannot yield the pieces.
     """
     _check_pieces(pieces)
     wanted: dict[tuple[str, str], list[Piece]] = {}
@@ -53,6 +53,7 @@ def cut(
     planned: list[list[_Planned]] = []
     quick = deadline if len(clusters) == 1 else deadline.part(0.3)
     for number, cluster in enumerate(clusters):
+        progress(f"cutting {' and '.join(' '.join(key) for key in cluster)}", number, len(clusters))
         try:
             many = sum(len(wanted[key]) for key in cluster) > MANY_PIECES
             share = 1 / (len(clusters) - number)
@@ -60,7 +61,6 @@ def cut(
         except CannotCut as fault:
             faults.extend(fault.faults)
             continue
-        _tell(progress, planned[-1], number + 1, len(clusters))
     if faults:
         raise CannotCut(tuple(faults))
     # Many groups take next to no time; what they leave is for the others.
@@ -70,21 +70,17 @@ def cut(
     for number, k in enumerate(again):
         if deadline.passed():
             break
+        progress(f"cutting {planned[k][0].result.name}, a longer look", number, len(again))
         longer = _cluster_plan(clusters[k], wanted, stock, deadline, 1 / (len(again) - number))
         planned[k] = _better(planned[k], longer)
-        _tell(progress, planned[k], number + 1, len(again))
     groups = [p for part in planned for p in part]
     return CutPlan(
         stock.currency,
         tuple(spool for p in groups for spool in p.spools),
         tuple(p.result for p in groups),
         sum((p.untouched_value for p in groups), Decimal(0)),
+        deadline.stopped and not all(p.result.proved for p in groups),
     )
-
-
-def _tell(progress: Progress, groups: Sequence[_Planned], done: int, of: int) -> None:
-    for result in (p.result for p in groups):
-        progress(f"cutting: {result.name} {'proved' if result.proved else f'within {result.gap}'}", done, of)
 
 
 def _better(one: list[_Planned], other: list[_Planned]) -> list[_Planned]:
