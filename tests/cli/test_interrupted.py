@@ -80,7 +80,7 @@ def test_cut_gives_the_best_so_far(long_list: Path) -> None:
     words = ["cut", str(long_list / "pieces.csv"), str(long_list / "stock.csv"), "--out", str(long_list / "out")]
     status, out, left = interrupted_once([*words, "--time-limit", "60"], "cutting 50 mm2 red")
     assert status == 0
-    assert out.startswith("Interrupted: the best way of cutting found so far, not proved best.")
+    assert out.startswith("Interrupted: the best way of cutting found so far, not proved best;")
     assert "best found; none comes to less than" in out
     assert left == ""
     read = read_cuts(long_list / "out" / "cuts.json")
