@@ -108,7 +108,7 @@ def _find_run(around: Clearances, request: Request, prove: bool = False, explain
     search = WaySearch(around, starts, finishes, cable.standoff_m, cable.bend_radius_m)
     bound_m = _free_bound_m(starts, finishes, cable.bend_radius_m)
     best: Laid | None = None
-    seen: set[tuple[int, ...]] = set()
+    seen: set[tuple[int | Way, ...]] = set()  # edges; a way without any by itself
     widened = False
     for _ in range(MOST_WAYS):
         way = search.best()
@@ -119,8 +119,8 @@ def _find_run(around: Clearances, request: Request, prove: bool = False, explain
             search.widen()
             search.add_turns()
             continue
-        if way.edges not in seen:
-            seen.add(way.edges)
+        if (key := way.edges or (way,)) not in seen:
+            seen.add(key)
             laid = lay(around, way, cable.standoff_m, cable.bend_radius_m)
             if laid is not None and (best is None or laid.curve.length_m < best.curve.length_m):
                 best = laid

@@ -60,6 +60,7 @@ class WaySearch:
         self.feet = [np.zeros(0, dtype=np.intp), np.zeros(0, dtype=np.intp)]
         self.end_state = [np.zeros((0, len(starts)), np.int8), np.zeros((0, len(finishes)), np.int8)]
         self.dear: dict[int, float] = {}
+        self.shunned: set[Way] = set()  # straight ones that are not wanted again
         self.pair: tuple[int, int] | None = None
 
     def finer(self, apart_m: float, within_m: float) -> WaySearch:
@@ -72,12 +73,13 @@ class WaySearch:
     def from_to(self, pair: tuple[int, int]) -> Iterator[Way]:
         """Ways from this footing to that one, short ones first, each by edges that those before passed less."""
         dear: dict[int, float] = {}
+        shunned: set[Way] = set()
         for _ in range(WAYS_OF_PAIR):
-            self.pair, self.dear = pair, dear
+            self.pair, self.dear, self.shunned = pair, dear, shunned
             way = self.best()
             if way is not None:
                 self.shun(way, 0.05)
-            self.pair, self.dear = None, {}
+            self.pair, self.dear, self.shunned = None, {}, set()
             if way is None:
                 return
             yield way
@@ -95,7 +97,10 @@ class WaySearch:
         self.graph.widen()
 
     def shun(self, way: Way, share: float) -> None:
-        """Make the edges of a way dearer by a share of its length, so that another is found next."""
+        """Make the edges of a way dearer by a share of its length, so that another is found next; a way without any is
+        not given again."""
+        if not way.edges:
+            self.shunned.add(way)
         for edge in way.edges:
             self.dear[edge] = self.dear.get(edge, 0.0) + share * way.length_m
 
@@ -125,7 +130,7 @@ class WaySearch:
         if self.dear:
             return None
         for start, finish, way in self._straight_ways:
-            if self.pair is not None and (start, finish) != self.pair:
+            if way in self.shunned or (self.pair is not None and (start, finish) != self.pair):
                 continue
             path = way.open_path
             if not self.around.blocked(path[:-1], path[1:], self.graph.active, self.standoff_m).any():
