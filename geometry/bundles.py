@@ -23,7 +23,7 @@ from geometry.surroundings import Surroundings
 
 PASSES = 3
 JAMMED = 0.25  # of the cables without a place: more looking would take long and help little
-PULLS_A_CABLE = 20  # on the average: most need none, a few need many
+PULLS_A_CABLE = 8  # on the average: most need none, a few need many
 
 
 @dataclass(frozen=True)

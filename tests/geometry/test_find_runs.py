@@ -141,3 +141,23 @@ def test_every_run_passes_the_strangers_check(solids, seed):
         assert isinstance(run, Run), run
         assert faults_in_run(made.space, request, run) == []
         assert run.lower_bound_m <= run.length_m
+
+
+def test_a_lug_that_points_at_another_bar():
+    """A straight way with its two bends runs into the bar 112 mm below; a person bends out from the wall instead.
+
+    By hand: the corners (2.5, -0.355, 1.191), (2.65, -0.355, 1.191), (2.6, -0.74, 1.191), turned by 90, 97 and 90
+    degrees, leave room for bends of 65.25 mm on legs of 109, 150, 388 and 291 mm, and the first bend passes the edge
+    (2.5, 1.188) of the lower bar at sqrt(65.25^2 + 68.5^2) - 65.25 = 29.4 mm where 12.25 are asked. Rounding shortens:
+    a run of less than 938 mm exists.
+    """
+    bars = [
+        Obstacle(name, Box((2.497, -0.27, z), (0.006, 0.28, 0.025))) for name, z in (("upper", 1.3), ("lower", 1.175))
+    ]
+    board = Obstacle("board", Box((2.45, -0.42, 1.3), (0.06, 0.6, 0.44)))
+    base = Obstacle("base", Box((2.65, -0.775, 0.9), (0.14, 0.05, 0.06)))
+    cable = CableShape(radius_m=0.00725, clearance_m=0.005, bend_radius_m=0.06525, straight_m=0.044)
+    start = End((2.5, -0.355, 1.3), ((0.0, 0.0, -1.0),), ("upper",))
+    finish = End((2.6, -0.74, 0.9), ((0.0, 0.0, 1.0),), ("base",))
+    run = sound(Space((*bars, board, base)), Request("feeder", start, finish, cable))
+    assert run.length_m < 0.938
