@@ -17,6 +17,7 @@ from cutlist.planning.clamps import clamp_findings, shared_clamps
 from cutlist.planning.comparisons import comparisons
 from cutlist.planning.cut_pieces import cable_ends, fuse_uses, pieces_of, sundry_uses
 from cutlist.planning.equality import equality_findings, equality_of
+from cutlist.planning.grouping import regrouped
 from cutlist.planning.inline_fuses import inline_fuse_findings
 from cutlist.planning.layout_findings import layout_findings
 from cutlist.planning.places import best_build
@@ -47,6 +48,9 @@ def make_plan(
 
     Raises CannotCut if a piece is longer than anything that can be had of its conductor and colour.
     """
+    if job.policy.like_batteries_swap:
+        progress("grouping like batteries")
+    job, grouping = regrouped(job, stock)
     tasks = cable_tasks(job)
     too_hot = air_too_hot(job, stock, tasks)
     if too_hot is not None:
@@ -115,6 +119,7 @@ def make_plan(
         what_if=usual_answers(job, built.specs, protection.string_fuses, solutions),
         place_proof=best.proof,
         clamps=clamps,
+        regrouped=grouping,
         place_saving=best.saving,
         face_costs=best.face_costs,
         least_drop=best.least_drop,

@@ -239,6 +239,37 @@ class WhatIf:
 
 
 @dataclass(frozen=True)
+class MakeUp:
+    """The batteries of one string, from the positive end to the negative end."""
+
+    string: str
+    stated: tuple[str, ...]  # as the job has it
+    laid: tuple[str, ...]
+
+    @property
+    def changed(self) -> bool:
+        return self.stated != self.laid
+
+
+@dataclass(frozen=True)
+class Regrouped:
+    """Which of several like batteries make up which string, so that jumpers and leads come out shortest.
+
+    Lengths are quick ones: taut ways with lugs, the bus bars at the best of a few places; changed jumpers as routed.
+    """
+
+    strings: tuple[MakeUp, ...]
+    saved_m: float  # of cable, against the strings as the job states them
+    stated_m: float  # of all leads, jumpers and feeders with those
+    least_m: float  # no grouping takes less
+    how: str
+
+    @property
+    def changed(self) -> bool:
+        return any(string.changed for string in self.strings)
+
+
+@dataclass(frozen=True)
 class RecordEntry:
     """One calculated figure, so that anybody can do it again."""
 
@@ -275,6 +306,7 @@ class Plan:
     least_drop: LeastDrop | None = None  # where the drop limit holds nowhere
     alternates: tuple[Alternate, ...] = ()  # other ways of buying the cable
     clamps: tuple[BundleClamp, ...] = ()  # every clamp once, with all cables in it
+    regrouped: Regrouped | None = None  # None: the job does not let like batteries change places
 
     @property
     def name(self) -> str:

@@ -13,6 +13,7 @@ from cutlist.electrics.protection import protect
 from cutlist.layout.cable_ends import cable_tasks
 from cutlist.plan_types import Compared, Infeasible
 from cutlist.planning.build import Built
+from cutlist.planning.grouping import regrouped
 from cutlist.planning.places import best_build
 from cutlist.planning.wires import cable_specs
 from cutlist.progress import Progress
@@ -21,6 +22,7 @@ from cutlist.progress import Progress
 def compare_job(job: Job, stock: Stock, progress: Progress) -> tuple[Compared, ...] | Infeasible:
     """The job planned as far as its runs, then compared. Shortest runs are the job's own, at its best places."""
     progress("placing bus bars")
+    job, _ = regrouped(job, stock)
     built = best_build(job, stock, cable_tasks(job), progress).built
     if isinstance(built, Infeasible):
         return built

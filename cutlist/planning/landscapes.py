@@ -6,6 +6,7 @@ from cutlist.bank.job import Job
 from cutlist.bank.stock import Stock
 from cutlist.layout.cable_ends import cable_tasks
 from cutlist.layout.landscape import Landscape, landscape
+from cutlist.planning.grouping import regrouped
 from cutlist.planning.searched_places import Searched, searched_places
 from cutlist.progress import Progress
 
@@ -14,6 +15,7 @@ STEP_M = 0.1  # between the places of the map
 
 def job_landscape(job: Job, stock: Stock, progress: Progress) -> tuple[Searched, Landscape] | str:
     """Or why there is none. It speaks of run-length bounds: taut ways past the obstacles, without their bends."""
+    job, _ = regrouped(job, stock)
     searched = searched_places(job, stock, cable_tasks(job), progress)
     if isinstance(searched, str):
         return searched

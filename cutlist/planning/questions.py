@@ -16,6 +16,7 @@ from cutlist.electrics.what_if import bad_joint, further_string, isolate, isolat
 from cutlist.electrics.wiring import CableSpec
 from cutlist.layout.cable_ends import cable_tasks
 from cutlist.plan_types import Infeasible, WhatIf
+from cutlist.planning.grouping import regrouped
 from cutlist.planning.places import best_build
 from cutlist.progress import Progress
 
@@ -47,6 +48,7 @@ class CannotAnswer(ValueError):
 def ask(job: Job, stock: Stock, questions: Questions, progress: Progress) -> WhatIf | Infeasible:
     """The job planned as far as its cables, then asked. Raises CannotAnswer naming what is not there."""
     progress("placing bus bars")
+    job, _ = regrouped(job, stock)
     built = best_build(job, stock, cable_tasks(job), progress).built
     if isinstance(built, Infeasible):
         return built
