@@ -256,7 +256,11 @@ POLICY = Keys(
         Key("string fuse", Choice(STRING_FUSES), "where each string is fused; at battery"),
         Key("fuse family", NAME, "family of string fuses, as in the stock file"),
         Key("in-line fuse at", Quantity(LENGTH, bare=True), "of an in-line fuse: along the lead from the battery"),
-        Key("like batteries swap", YesNo(), "batteries of one type may change places; no"),
+        Key(
+            "like batteries swap",
+            YesNo(),
+            "yes: which like batteries make up which string is chosen for least cable; they stay where they stand; no",
+        ),
         Key("paralleled", YesNo(), "two cables side by side may do for one; no"),
         Key("one string out", YesNo(), "limits hold with any one string out of service; yes"),
         Key("dry-fit stop", Quantity(LENGTH, above_zero=True, bare=True), "re-run if a dry-fit differs by more; 10 mm"),

@@ -15,12 +15,13 @@ from itertools import product
 
 import numpy as np
 
-from cutlist.layout.grouping_flow import EXACT, Flow
+from cutlist.layout.grouping_flow import Flow
 from cutlist.layout.like_batteries import LOOPS, GroupingProblem, Strings, total_m
 from cutlist.layout.place_problem import Array
 
-MOST_BOUNDS = (60, 20)  # programmes of parts of batteries: up to EXACT batteries, and beyond
-MOST_JOINED = (6, 2)  # cases joined
+# A programme takes longer the more columns it has. Least and most in number, and columns in all:
+BOUNDS = (20, 400, 80_000)  # programmes of parts of batteries
+JOININGS = (2, 40, 8_000)  # cases joined
 
 
 @dataclass(frozen=True)
@@ -49,7 +50,7 @@ class _Case:
 def searched(problem: GroupingProblem) -> Searched:
     """Alike by loop: what is found, and its bound, are those of leads as routed, which never take more."""
     flow = Flow(problem)
-    large = sum(map(len, problem.own)) > EXACT
+    most_bounds, most_joined = _affordable(BOUNDS, flow.columns), _affordable(JOININGS, flow.columns)
     anywhere = np.zeros(len(problem.kinds))
     best_m = total_m(problem, problem.own)
     cases = _cases(problem, best_m - flow.least(anywhere, anywhere))
@@ -59,7 +60,7 @@ def searched(problem: GroupingProblem) -> Searched:
     waiting = [tree.node(0, len(cases))] if cases else []
     joined = 0
     while waiting and waiting[0][0] < best_m - 1e-9:
-        if tree.bounded >= MOST_BOUNDS[large] or joined >= MOST_JOINED[large]:
+        if tree.bounded >= most_bounds or joined >= most_joined:
             break
         node = heapq.heappop(waiting)
         while node[2] - node[1] > 1:  # dive to a single case: it gives something to hold the others against
@@ -80,6 +81,11 @@ def searched(problem: GroupingProblem) -> Searched:
     least_m = min([best_m, *open_m, *(node[0] for node in waiting[:1])])
     how = f"whole-number programmes ({joined} solved, {len(cases)} cases of places and reach, {tree.bounded} bounds)"
     return Searched(tuple(dict.fromkeys(strings for _, strings in sorted(found))), least_m, how)
+
+
+def _affordable(limits: tuple[int, int, int], columns: int) -> int:
+    least, most, in_all = limits
+    return max(least, min(most, in_all // columns))
 
 
 class _Tree:

@@ -6,6 +6,7 @@ from typing import Any
 
 from cutlist.plan_types import Plan
 from cutlist.sheets.cautions import cautions_at
+from cutlist.sheets.grouping_text import grouping_notes, grouping_rows
 from cutlist.sheets.lengths import length_text, metres_text, other_unit
 from cutlist.sheets.plan_json import plan_mark
 from cutlist.sheets.rows import (
@@ -53,7 +54,7 @@ def cut_sheet_data(plan: Plan, mark: str) -> dict[str, Any]:
         "cautions": {
             "cover": [*cautions_at("cover")],
             "cuts": [*cautions_at("cut sheet")],
-            "laying": [*cautions_at("laying")],
+            "laying": [*grouping_notes(plan)[:1], *cautions_at("laying")],
             "terminations": [*cautions_at("terminations")],
         },
         "spools": [_spool(s, s.length_um / longest_um, units) for s in spools],
@@ -93,6 +94,7 @@ def _facts(plan: Plan) -> list[list[str]]:
         ["Pieces, spools", f"{pieces} from {len(plan.cut_plan.spools)}"],
         ["Rounded up to", length_text(plan.job.policy.round_up_um, units)],
         *([f"{b.bar.pole.capitalize()} bus bar", place_text(b.place, units)] for b in plan.bars),
+        *(["String, not as the job lists it", words] for words in grouping_rows(plan)),
     ]
 
 

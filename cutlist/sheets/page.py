@@ -12,6 +12,7 @@ from importlib import resources
 
 from cutlist.plan_types import Plan
 from cutlist.sheets.cautions import cautions_at
+from cutlist.sheets.grouping_text import grouping_saving
 from cutlist.sheets.lengths import length_text, metres_text, other_unit
 from cutlist.sheets.markup import Markup, bullets, join, tag
 from cutlist.sheets.order_rows import total_text
@@ -122,6 +123,7 @@ def _glance(plan: Plan) -> Markup:
         ),
         ("Leads matched", plan.job.policy.match),
         *((f"{b.bar.pole.capitalize()} bus bar", place_text(b.place, units)) for b in plan.bars),
+        *([("Strings", grouping_saving(plan))] if plan.regrouped is not None else []),
         ("Conductors", "; ".join(_conductors(plan))),
         ("Surplus", f"{metres_text(surplus[0], units)} to {metres_text(surplus[-1], units)}" if surplus else "none"),
         ("Cable cut, bought", f"{length_text(cuts.cut_um, units)}, {length_text(cuts.bought_um, units)}"),

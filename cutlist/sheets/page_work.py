@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from cutlist.plan_types import Plan
 from cutlist.sheets.cautions import cautions_at
+from cutlist.sheets.grouping_text import grouping_notes
 from cutlist.sheets.lengths import metres_text
 from cutlist.sheets.markup import Markup, bullets, join, pole_sign, table, tag
 from cutlist.sheets.order_rows import alternate_rows, assumptions, order_rows, total_text
@@ -76,7 +77,10 @@ def laying_part(plan: Plan) -> Markup:
         "Surplus",
         "Clamps, from A",
     )
-    return join(bullets(cautions_at("laying")), table("Laying, in installing order", heads, lines, (4,), stacked=True))
+    return join(
+        bullets((*grouping_notes(plan), *cautions_at("laying"))),
+        table("Laying, in installing order", heads, lines, (4,), stacked=True),
+    )
 
 
 def terminations_part(plan: Plan) -> Markup:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from cutlist.plan_types import Plan
+from cutlist.sheets.grouping_text import grouping_rows, grouping_saving
 from cutlist.sheets.lengths import length_text, metres_text, other_unit
 from cutlist.sheets.order_rows import total_text
 from cutlist.sheets.place_rows import saving_text
@@ -23,6 +24,9 @@ def summary_text(plan: Plan) -> str:
         lines.append(_line("places", f"no other can save more than {100 * gap:.1f} % (run-length bounds)"))
     if plan.place_saving is not None:
         lines.append(_line("against bars", f"at the middles of the faces: {saving_text(plan)}"))
+    if plan.regrouped is not None:
+        lines.append(_line("strings", grouping_saving(plan)))
+        lines += [_line("", words) for words in grouping_rows(plan)]
     for kind in ("lead", "jumper", "feeder"):
         cables = [c for c in plan.cables if c.kind == kind]
         if cables:
