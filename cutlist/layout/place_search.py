@@ -126,17 +126,23 @@ def search(
         lowest = min(max(int(bounds[0].min()), int(bounds[1].min())), least_cut)
         sizes = [2 * float(np.maximum(c.half_a, c.half_b).max()) for c in alive]  # nothing for places that are fixed
         size = min((s for s in sizes if s > 0), default=0.0)
+        cut = _to_halve(alive, [s > finest_m for s in sizes])
         finest = min(finest, size)
         progress(f"placing bus bars: {len(alive[0])} and {len(alive[1])} cells of {size * 1000:.3g} mm may be better")
-        if size <= finest_m or max(len(c) for c in alive) > most_cells or cutoff - lowest <= near_enough:
+        if not any(cut) or max(len(c) for c in alive) > most_cells or cutoff - lowest <= near_enough:
             break
-        fewer = min(len(cells) for cells in alive)
-        alive = [halved(cells) if len(cells) <= LOPSIDED * max(fewer, 16) else cells for cells in alive]
+        alive = [halved(cells) if yes else cells for cells, yes in zip(alive, cut, strict=True)]
     open_cells = sum(len(cells) for cells in alive) if lowest < cutoff else 0
     for i in (0, 1):
         leaves[i].append(alive[i])
     covered = (joined(leaves[0]), joined(leaves[1]))
     return Found(best, cutoff, min(lowest, cutoff), examined, finest, covered, open_cells)
+
+
+def _to_halve(alive: list[Cells], large: list[bool]) -> list[bool]:
+    """Which poles are cut finer: those with large cells, but one with very many waits for the other if that can be."""
+    waits = [len(alive[i]) > LOPSIDED * max(len(alive[1 - i]), 16) and large[1 - i] for i in (0, 1)]
+    return [large[i] and not waits[i] for i in (0, 1)]
 
 
 def _coarsened(problem: PlaceProblem, yard: Yardstick, cell_m: float) -> tuple[Yardstick, Yardstick]:
