@@ -22,12 +22,12 @@ ROUND_ABOUT = (1.0, 2.0, 1 + 2 / math.sqrt(3), 1 + math.sqrt(2), 1 + 1 / math.si
 
 
 def faults_between(runs: Sequence[Run], cables: Sequence[CableShape]) -> list[str]:
-    """Every pair of cables that lie in each other, in words with figures.
+    """Every pair of cables that lie in each other, in words with figures, the deepest first.
 
     Cables may touch: they are bundled so. Where two lugs sit on one stud, or on studs nearer to each other than
     the cables are thick, the straight parts behind the lugs are left out: lugs stack and the cables are dressed apart.
     """
-    faults = []
+    faults: list[tuple[float, str]] = []
     rough = [_rough(run.curve) for run in runs]
     for i in range(len(runs)):
         for j in range(i + 1, len(runs)):
@@ -38,11 +38,12 @@ def faults_between(runs: Sequence[Run], cables: Sequence[CableShape]) -> list[st
             found = _nearest(runs[i].curve, runs[j].curve, cables[i], cables[j], needed_m - TOUCH_M)
             if found is not None:
                 apart_m, place = found
-                faults.append(
+                words = (
                     f"{runs[i].name} and {runs[j].name}: {apart_m * 1000:.1f} mm between their middles at "
                     f"({', '.join(f'{v * 1000:.0f}' for v in place)}) mm, {needed_m * 1000:.1f} mm needed"
                 )
-    return faults
+                faults.append((apart_m - needed_m, words))
+    return [words for _, words in sorted(faults)]
 
 
 def faults_in_fill(penetrations: Sequence[Penetration], runs: Sequence[Run], cables: Sequence[CableShape]) -> list[str]:

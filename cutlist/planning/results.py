@@ -159,7 +159,7 @@ def overlaps(findings: Iterable[Finding]) -> tuple[str, ...]:
     if not pairs:
         return ()
     return (
-        f"Cables that meet: {len(pairs)} pairs of cables lie in each other as drawn ({pairs[0]}, ...; all are among "
+        f"Cables that meet: {len(pairs)} pairs of cables lie in each other as drawn (deepest {pairs[0]}; all are among "
         "the findings). Settle with a dummy where each goes before cutting: dressed otherwise, lengths differ.",
     )
 

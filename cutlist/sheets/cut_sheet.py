@@ -6,6 +6,7 @@ from typing import Any
 
 from cutlist.plan_types import Plan
 from cutlist.sheets.cautions import cautions_at
+from cutlist.sheets.finding_groups import grouped, told
 from cutlist.sheets.grouping_text import grouping_notes, grouping_rows
 from cutlist.sheets.lengths import length_text, metres_text, other_unit
 from cutlist.sheets.plan_json import plan_mark
@@ -50,7 +51,7 @@ def cut_sheet_data(plan: Plan, mark: str) -> dict[str, Any]:
         "other_head": _column_head(other_unit(units), own=False),
         "facts": _facts(plan),
         "stop": f"Stop mark: if a dry-fit differs from this sheet by more than {stop}, stop cutting and plan again.",
-        "failing": [f.message for f in plan.failing],
+        "failing": [*told(grouped(plan.findings, "fail"))],
         "cautions": {
             "cover": [*cautions_at("cover")],
             "cuts": [*cautions_at("cut sheet")],

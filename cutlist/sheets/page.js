@@ -15,6 +15,12 @@
     box.addEventListener("change", () => { kept.set(key, box.checked ? "done" : ""); show(); });
   }
 
+  // findings are told in full on paper, whatever was open on the screen
+  const folded = [...document.querySelectorAll("details.findings")];
+  let closed = [];
+  addEventListener("beforeprint", () => { closed = folded.filter((d) => !d.open); for (const d of closed) d.open = true; });
+  addEventListener("afterprint", () => { for (const d of closed) d.open = false; });
+
   const button = document.getElementById("theme");
   const root = document.documentElement;
   const themes = ["", "dark", "light"];

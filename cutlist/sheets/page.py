@@ -12,6 +12,7 @@ from importlib import resources
 
 from cutlist.plan_types import Plan
 from cutlist.sheets.cautions import cautions_at
+from cutlist.sheets.finding_groups import grouped, told
 from cutlist.sheets.grouping_text import grouping_saving
 from cutlist.sheets.lengths import length_text, metres_text, other_unit
 from cutlist.sheets.markup import Markup, bullets, join, tag
@@ -20,13 +21,13 @@ from cutlist.sheets.page_compare import compare_part
 from cutlist.sheets.page_design import (
     current_part,
     drawing_part,
-    findings_part,
     places_part,
     record_part,
     runs_part,
     scene_data,
 )
 from cutlist.sheets.page_equal import equal_part, what_if_part
+from cutlist.sheets.page_findings import findings_part
 from cutlist.sheets.page_work import cuts_part, laying_part, order_part, terminations_part
 from cutlist.sheets.plan_json import plan_mark
 from cutlist.sheets.rows import conductor_text, longest_text, money_text, place_text
@@ -107,7 +108,7 @@ def _glance(plan: Plan) -> Markup:
         tag(
             "div",
             tag("p", tag("strong", f"{len(failing)} limit{'s' if len(failing) > 1 else ''} not met")),
-            tag("ul", *(tag("li", f.message, f" Mend: {f.mend}" if f.mend else "") for f in failing)),
+            tag("ul", *(tag("li", line) for line in told(grouped(plan.findings, "fail")))),
             class_="state fail",
         )
         if failing

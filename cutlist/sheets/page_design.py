@@ -22,8 +22,6 @@ from cutlist.sheets.rows import (
 from cutlist.sheets.scene import Scene
 from cutlist.sheets.views import VIEWS, view_scale, view_svg
 
-STATUS_WORDS = {"pass": "met", "fail": "NOT MET", "unknown": "not known", "note": "note"}
-
 
 def drawing_part(plan: Plan, scene: Scene) -> Markup:
     keys = tag(
@@ -224,30 +222,6 @@ def places_part(plan: Plan) -> Markup:
     return join(
         proof, Markup(face_maps(plan)), table("Places tried, and what each would cost", heads, lines, (0, 3, 4, 5))
     )
-
-
-def findings_part(plan: Plan) -> Markup:
-    order = {"fail": 0, "unknown": 1, "pass": 2, "note": 3}
-    lines = [
-        (
-            f.rule,
-            f.item,
-            tag("span", STATUS_WORDS[f.status], class_=f"status {f.status}"),
-            f.message,
-            _figure(f.value, f.unit),
-            _figure(f.limit, f.unit),
-            "" if f.margin is None else f"{100 * f.margin:.0f} %",
-            f.source,
-            f.mend,
-        )
-        for f in sorted(plan.findings, key=lambda f: order[f.status])
-    ]
-    heads = ("Rule", "Item", "State", "In words", "Value", "Limit", "Margin", "Source", "Mend")
-    return table("Every rule the plan was held to", heads, lines, (4, 5, 6))
-
-
-def _figure(value: float | None, unit: str) -> str:
-    return "" if value is None else f"{value:.4g} {unit}".strip()
 
 
 def record_part(plan: Plan) -> Markup:

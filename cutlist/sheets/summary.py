@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from cutlist.plan_types import Plan
+from cutlist.sheets.finding_groups import SHOWN, FindingGroup, grouped, items_text
 from cutlist.sheets.grouping_text import grouping_rows, grouping_saving
 from cutlist.sheets.lengths import length_text, metres_text, other_unit
 from cutlist.sheets.order_rows import total_text
@@ -70,21 +71,37 @@ def summary_text(plan: Plan) -> str:
         )
     lines.append("")
     failing = plan.failing
-    unknown = [f for f in plan.findings if f.status == "unknown"]
     if failing:
         lines.append(f"{len(failing)} limit{'s' if len(failing) > 1 else ''} not met:")
-        for finding in failing:
-            lines.append(f"  {finding.rule}, {finding.item}: {finding.message}")
-            if finding.mend:
-                lines.append(f"    mend: {finding.mend}")
+        for group in grouped(plan.findings, "fail"):
+            lines += _failing_lines(group)
     else:
         lines.append("Every limit that could be checked is met.")
     lines += [words for words in plan.left_out if words.startswith("Cables that meet")]
+    unknown = grouped(plan.findings, "unknown")
     if unknown:
-        lines.append(
-            f"{len(unknown)} not known for want of data: " + ", ".join(f"{f.rule} ({f.item})" for f in unknown)
-        )
+        count = sum(len(group.findings) for group in unknown)
+        lines.append(f"{count} not known for want of data: " + ", ".join(map(items_text, unknown)))
+    # what only reports asks nobody for anything; pairs of cables that meet are told above
+    asking = [g for g in grouped(plan.findings, "note") if g.worst.mend and g.rule != "cables lie beside each other"]
+    if asking:
+        lines.append("To be looked at: " + ", ".join(map(items_text, asking)))
     return "\n".join(lines) + "\n"
+
+
+def _failing_lines(group: FindingGroup) -> list[str]:
+    """The worst of a kind in full; of what is mended alike the mend once."""
+    count, lines = len(group.findings), []
+    if count > SHOWN:
+        lines.append(f"  {group.rule}: {count} of the kind, worst first")
+    shown = group.findings[:SHOWN]
+    for number, finding in enumerate(shown):
+        lines.append(f"  {'  ' if count > SHOWN else ''}{finding.rule}, {finding.item}: {finding.message}")
+        if finding.mend and finding.mend not in [later.mend for later in shown[number + 1 :]]:
+            lines.append(f"    mend: {finding.mend}")
+    if count > SHOWN:
+        lines.append(f"    and {count - SHOWN} more of the kind, all among the findings")
+    return lines
 
 
 def _line(label: str, value: str) -> str:
