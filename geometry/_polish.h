@@ -162,8 +162,9 @@ static void add_place(Measured *m, int piece, double share, int64_t solid, doubl
     }
 }
 
-static void measure(const Job *job, const double *values, const int64_t *near, Py_ssize_t nears, Measured *m,
-                    double *spare, Place *ends)
+/* near (nears): the solids looked at; balls (nears, 4): one round each, with its keep-off */
+static void measure(const Job *job, const double *values, const int64_t *near, const double *balls, Py_ssize_t nears,
+                    Measured *m, double *spare, Place *ends)
 {
     double fits[2 * MOST_CORNERS + 1];
     int pieces = 2 * job->corners + 1;
@@ -180,10 +181,17 @@ static void measure(const Job *job, const double *values, const int64_t *near, P
         double full = length > 0 ? length : 0;
         int count = (int)ceil(full / job->sample) + 1;
         count = count < 2 ? 2 : count > MOST_PIECE ? MOST_PIECE : count;
-        double step = full / (count - 1), p[MOST_PIECE][3];
+        double step = full / (count - 1), p[MOST_PIECE][3], middle[3];
         for (int i = 0; i < count; i++)
             point_on(job, &m->line, piece, (double)i / (count - 1), p[i]);
+        point_on(job, &m->line, piece, 0.5, middle);
+        double far = job->standoff + job->margin + job->watched + full / 2 + 1e-9;
         for (Py_ssize_t j = 0; j < nears; j++) {
+            /* no place of the piece is near enough to be watched: most solids are far from most pieces */
+            const double *ball = balls + 4 * j;
+            double off[3] = {middle[0] - ball[0], middle[1] - ball[1], middle[2] - ball[2]};
+            if (dot(off, off) > (ball[3] + far) * (ball[3] + far) || distance(job->s, near[j], middle) > far)
+                continue;
             for (int i = 0; i < count;) {
                 double gap = distance(job->s, near[j], p[i]);
                 spare[i] = gap - needed(job, before + length * i / (count - 1), m->line.length, near[j]);
@@ -504,7 +512,8 @@ static int best_change(const Job *job, const double *values, const Measured *now
     return 1;
 }
 
-static Py_ssize_t find_near(const Job *job, const double *values, Line *line, double reach, int64_t *near)
+static Py_ssize_t find_near(const Job *job, const double *values, Line *line, double reach, int64_t *near,
+                            double *balls)
 {
     Py_ssize_t found = 0;
     int k = job->corners;
@@ -532,8 +541,13 @@ static Py_ssize_t find_near(const Job *job, const double *values, Line *line, do
                 along += gap - reach > 0.005 ? gap - reach : 0.005;
             }
         }
-        if (is)
-            near[found++] = i;
+        if (!is)
+            continue;
+        for (int q = 0; q < 3; q++)
+            balls[4 * found + q] = a[q] * c[0] + a[3 + q] * c[1] + a[6 + q] * c[2];
+        double round = sqrt(dot(half, half)) + job->s->keep_off[i];
+        balls[4 * found + 3] = job->s->kind[i] == ROOMS ? INFINITY : round > 0 ? round : 0;
+        near[found++] = i;
     }
     return found;
 }
@@ -543,17 +557,18 @@ static int polish(const Job *job, double *values, int steps, double *trespass)
     int count = job->count, k = job->corners;
     int64_t *near = malloc(sizeof(int64_t) * (size_t)(job->s->solids + 1));
     double *spare = malloc(sizeof(double) * MOST_PIECE);
+    double *balls = malloc(4 * sizeof(double) * (size_t)(job->s->solids + 1));
     Place *ends = malloc(sizeof(Place) * MOST_PLACES);
     Measured *now = malloc(sizeof *now), *best = malloc(sizeof *best);
     Line *centre = malloc(sizeof *centre), *moved = malloc(sizeof *moved);
     Work w;
-    int good = make_work(&w, count) && near && spare && ends && now && best && centre && moved;
+    int good = make_work(&w, count) && near && balls && spare && ends && now && best && centre && moved;
     if (good) {
         double best_values[UNKNOWNS], change[UNKNOWNS], missed;
         double reach = job->standoff + job->watched + 0.1;
-        Py_ssize_t nears = find_near(job, values, centre, reach, near);
+        Py_ssize_t nears = find_near(job, values, centre, reach, near, balls);
         memcpy(best_values, values, sizeof(double) * (size_t)count);
-        measure(job, values, near, nears, now, spare, ends);
+        measure(job, values, near, balls, nears, now, spare, ends);
         *best = *now;
         double damping = 1, price = job->most_price;
         int idle = 0, loose = 0;
@@ -580,10 +595,10 @@ static int polish(const Job *job, double *values, int steps, double *trespass)
                     if (fabs(moved->vertex[i][c] - centre->vertex[i][c]) > gone)
                         gone = fabs(moved->vertex[i][c] - centre->vertex[i][c]);
             if (gone > 0.08) {
-                nears = find_near(job, values, centre, reach, near);
-                measure(job, best_values, near, nears, best, spare, ends);
+                nears = find_near(job, values, centre, reach, near, balls);
+                measure(job, best_values, near, balls, nears, best, spare, ends);
             }
-            measure(job, values, near, nears, now, spare, ends);
+            measure(job, values, near, balls, nears, now, spare, ends);
             double gain = price * (best->trespass - now->trespass);
             if (best->trespass <= job->astray)
                 gain += best->line.length - now->line.length;
@@ -613,6 +628,7 @@ static int polish(const Job *job, double *values, int steps, double *trespass)
     }
     free_work(&w);
     free(near);
+    free(balls);
     free(spare);
     free(ends);
     free(now);
