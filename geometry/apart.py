@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -10,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geometry import kernel
-from geometry.curve import Arc, Curve
+from geometry.curve import Arc, Curve, cross
 from geometry.kernel import COMPILED
 from geometry.runs import Request, Run
 from geometry.solids import Box
@@ -64,6 +65,12 @@ class LaidCable:
         return self._hard[1]
 
     @cached_property
+    def hard_rods_balls(self) -> tuple[Numbers, Numbers]:
+        """The middle of each of those (m, 3) and half its length (m,)."""
+        rods = self.hard_rods
+        return rods.mean(axis=1), np.linalg.norm(rods[:, 1] - rods[:, 0], axis=1) / 2
+
+    @cached_property
     def rod_solids(self) -> tuple[Box, ...]:
         """Each of those as a solid as good as a line."""
         return tuple(_rod(rod[0], rod[1]) for rod in self.hard_rods)
@@ -89,9 +96,9 @@ def _rod(start: Numbers, end: Numbers) -> Box:
     way = end - start
     long_m = float(np.linalg.norm(way))
     x = way / long_m
-    y = np.cross(x, np.eye(3)[int(np.argmin(np.abs(x)))])
+    y = cross(x, np.eye(3)[int(np.argmin(np.abs(x)))])
     y /= np.linalg.norm(y)
-    frame = [(float(v[0]), float(v[1]), float(v[2])) for v in (x, y, np.cross(x, y), (start + end) / 2)]
+    frame = [(float(v[0]), float(v[1]), float(v[2])) for v in (x, y, cross(x, y), (start + end) / 2)]
     return Box(frame[3], (long_m, ROD_M, ROD_M), (frame[0], frame[1], frame[2]))
 
 
@@ -109,35 +116,63 @@ def nearest_cable(
     Told only if the skins come nearer to each other than 40 mm; else (infinity, "", 0). Negative: they lie in each
     other. Right to 0.15 mm.
     """
-    along = np.linspace(from_m, to_m, max(2, int(np.ceil((to_m - from_m) / FINE_M)) + 1))
-    points = curve.points_at(along)
-    low, high = points.min(axis=0), points.max(axis=0)
+    places = _Places(curve, loose_m, from_m, to_m)
     least, name, where_m = float(np.inf), "", 0.0
     for other in others:
+        found = places.nearest(other, radius_m, least)
+        if found is not None and found[0] < least:
+            (least, where_m), name = found, other.name
+    return least, name, where_m
+
+
+def cables_met(curve: Curve, loose_m: float, others: Sequence[LaidCable], radius_m: float) -> tuple[str, ...]:
+    """Every other cable in which a cable along this curve would lie; as `nearest_cable` measures."""
+    places = _Places(curve, loose_m, 0.0, curve.length_m)
+    found = ((other.name, places.nearest(other, radius_m, math.inf)) for other in others)
+    return tuple(name for name, nearest in found if nearest is not None and nearest[0] < 0)
+
+
+class _Places:
+    """Places close together along a stretch of a curve."""
+
+    def __init__(self, curve: Curve, loose_m: float, from_m: float, to_m: float) -> None:
+        self.curve, self.loose_m = curve, loose_m
+        self.along = np.linspace(from_m, to_m, max(2, int(np.ceil((to_m - from_m) / FINE_M)) + 1))
+        self.points = curve.points_at(self.along)
+        self.low, self.high = self.points.min(axis=0), self.points.max(axis=0)
+
+    def nearest(self, other: LaidCable, radius_m: float, least_m: float) -> tuple[float, float] | None:
+        """Least distance between skins and where; None: it is not within 40 mm, or not less than `least_m`."""
         near_m = radius_m + other.radius_m + 0.04
         their_along, theirs, their_low, their_high = other.traced
-        if (their_low > high + near_m).any() or (their_high < low - near_m).any():
-            continue
-        mine = np.flatnonzero(((points > their_low - near_m) & (points < their_high + near_m)).all(axis=1))
+        if (their_low > self.high + near_m).any() or (their_high < self.low - near_m).any():
+            return None
+        mine = np.flatnonzero(((self.points > their_low - near_m) & (self.points < their_high + near_m)).all(axis=1))
         if not len(mine):
-            continue
+            return None
+        stacks = _stacks(self.curve, other)
         # first roughly, to leave what is far off
         rough = mine[:: max(1, int(COARSE_M / FINE_M))]
-        square = (points[rough] ** 2).sum(axis=1)[:, None] + (theirs**2).sum(axis=1)[None, :]
-        apart = np.sqrt(np.maximum(square - 2 * points[rough] @ theirs.T, 0.0))
-        apart[_stacked(curve, loose_m - COARSE_M, along[rough], other, their_along, COARSE_M)] = np.inf
+        points = self.points[rough]
+        square = (points**2).sum(axis=1)[:, None] + (theirs**2).sum(axis=1)[None, :]
+        apart = np.sqrt(np.maximum(square - 2 * points @ theirs.T, 0.0))
+        if stacks:
+            loose_m = self.loose_m - COARSE_M, other.loose_m - COARSE_M
+            apart[_stacked(stacks, self.curve, other, loose_m, self.along[rough], their_along)] = np.inf
         closest_m = float(apart.min())
-        if closest_m - radius_m - other.radius_m - 2 * COARSE_M > min(0.04, least):
-            continue
+        if closest_m - radius_m - other.radius_m - 2 * COARSE_M > min(0.04, least_m):
+            return None
         close = rough[apart.min(axis=1) < closest_m + 3 * COARSE_M]
-        near = mine[np.abs(along[mine][:, None] - along[close][None, :]).min(axis=1) <= COARSE_M]
-        gaps = to_rods(points[near], other.rods)
-        gaps[_stacked(curve, loose_m, along[near], other, other.rods_along, 0.0)] = np.inf
+        near = mine[np.abs(self.along[mine][:, None] - self.along[close][None, :]).min(axis=1) <= COARSE_M]
+        gaps = to_rods(self.points[near], other.rods)
+        if stacks:
+            loose_m = self.loose_m, other.loose_m
+            gaps[_stacked(stacks, self.curve, other, loose_m, self.along[near], other.rods_along)] = np.inf
         best = gaps.min(axis=1)
-        value = float(best.min(initial=np.inf)) - radius_m - other.radius_m
-        if value < least:
-            least, name, where_m = value, other.name, float(along[near[int(best.argmin())]])
-    return least, name, where_m
+        if not len(best):
+            return None
+        at = int(best.argmin())
+        return float(best[at]) - radius_m - other.radius_m, float(self.along[near[at]])
 
 
 def to_rods(points: Numbers, rods: Numbers) -> Numbers:
@@ -152,14 +187,25 @@ def to_rods(points: Numbers, rods: Numbers) -> Numbers:
     return np.asarray(np.sqrt(np.maximum(out_square - 2 * share * along + share**2 * square, 0.0)))
 
 
+def _stacks(curve: Curve, other: LaidCable) -> list[tuple[bool, bool]]:
+    """Which ends share a stud: pairs (at the start of the curve, at the start of the other)."""
+    mine, theirs = ((True, curve.start), (False, curve.end)), ((True, other.curve.start), (False, other.curve.end))
+    near_m = 2 * other.radius_m
+    return [(a, b) for a, point in mine for b, stud in theirs if math.dist(point, stud) < near_m]
+
+
 def _stacked(
-    curve: Curve, loose_m: float, mine: Numbers, other: LaidCable, yours: Numbers, less_m: float
+    stacks: Sequence[tuple[bool, bool]],
+    curve: Curve,
+    other: LaidCable,
+    loose_m: tuple[float, float],
+    mine: Numbers,
+    yours: Numbers,
 ) -> NDArray[np.bool_]:
     """Pairs (m, n) of places behind lugs that share a stud."""
     out = np.zeros((len(mine), len(yours)), dtype=bool)
-    whole_m, their_m = curve.length_m, other.curve.length_m
-    for point, from_end in ((curve.start, mine), (curve.end, whole_m - mine)):
-        for stud, from_stud in ((other.curve.start, yours), (other.curve.end, their_m - yours)):
-            if float(np.linalg.norm(point - stud)) < 2 * other.radius_m:
-                out |= (from_end[:, None] <= loose_m) & (from_stud[None, :] <= other.loose_m - less_m)
+    for at_start, at_their_start in stacks:
+        from_end = mine if at_start else curve.length_m - mine
+        from_stud = yours if at_their_start else other.curve.length_m - yours
+        out |= (from_end[:, None] <= loose_m[0]) & (from_stud[None, :] <= loose_m[1])
     return out

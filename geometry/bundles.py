@@ -11,7 +11,7 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from geometry.apart import LaidCable, as_laid, nearest_cable
+from geometry.apart import LaidCable, as_laid, cables_met
 from geometry.corners import Numbers, corners_of
 from geometry.curve import Curve, Straight
 from geometry.hops import Effort, hopped
@@ -165,12 +165,7 @@ class _Laying:
     def _lies_in(self, i: int, others: Sequence[LaidCable]) -> tuple[str, ...]:
         """The cables that a shortest run lies in."""
         cable, run = self.requests[i].cable, self.runs[i]
-        loose_m = cable.straight_m + cable.bend_radius_m
-        return tuple(
-            other.name
-            for other in others
-            if nearest_cable(run.curve, loose_m, 0.0, run.length_m, (other,), cable.radius_m)[0] < 0
-        )
+        return cables_met(run.curve, cable.straight_m + cable.bend_radius_m, others, cable.radius_m)
 
     def too_full(self, i: int) -> str:
         """What to add if a hole on the way is asked to take more cables than fit."""

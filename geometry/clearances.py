@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from geometry import kernel
 from geometry.barriers import Barrier
 from geometry.curve import Curve
-from geometry.kernel import COMPILED, Packed, own_box
+from geometry.kernel import COMPILED, Packed, part_of
 from geometry.solids import Box, Cylinder, Points, Prism, Solid, Triple
 from geometry.space import Obstacle, Space
 
@@ -68,17 +68,18 @@ class Clearances:
         self.keep_off = np.array(keep_off, dtype=float)
         self.count = len(solids)
         self.walls = self.count - 1 if space.compartments else -1
-        corners = np.array([solid.bounds() for solid in solids]).reshape(-1, 2, 3)
+        parts = [None if isinstance(solid, Rooms) else part_of(solid) for solid in solids]
+        everywhere = self.rooms.bounds()
+        corners = np.array([everywhere if part is None else part.bounds for part in parts]).reshape(-1, 2, 3)
         self.low, self.high = corners[:, 0], corners[:, 1]
         self.kind = np.array([_kind(solid) for solid in solids], dtype=int)
         # one matrix takes points into every solid's own axes at once
         self.axes = np.zeros((self.count, 3, 3))
         self.centre = np.zeros((self.count, 3))
         self.half = np.full((self.count, 3), np.inf)
-        for i, solid in enumerate(solids):
-            if not isinstance(solid, Rooms):
-                self.axes[i], middle, self.half[i] = own_box(solid)
-                self.centre[i] = self.axes[i] @ middle
+        for i, part in enumerate(parts):
+            if part is not None:
+                self.axes[i], self.centre[i], self.half[i] = part.axes, part.centre, part.half
         self.packed = self._packed() if COMPILED else None
         self.barriers: dict[tuple[int, float, bool], tuple[Barrier, ...]] = {}  # made when first asked for
 

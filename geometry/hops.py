@@ -349,9 +349,13 @@ def _with_rods(
 
 def _rods(other: LaidCable, points: Numbers, studs: Numbers) -> list[Box]:
     """The other cable's rods near these points; none behind a lug on the same stud, where cables are dressed apart."""
-    rods, along = other.hard_rods, other.hard_rods_along
-    halves = np.linalg.norm(rods[:, 1] - rods[:, 0], axis=1) / 2
-    kept = np.linalg.norm(rods.mean(axis=1)[:, None] - points[None], axis=2).min(axis=1) < NEAR_M + halves
+    along, (middles, halves) = other.hard_rods_along, other.hard_rods_balls
+    near_m = NEAR_M + halves.max()
+    close = ((middles > points.min(axis=0) - near_m) & (middles < points.max(axis=0) + near_m)).all(axis=1)
+    if not close.any():
+        return []
+    off = middles[:, None] - points[None]
+    kept = np.sqrt(np.einsum("nki,nki->nk", off, off)).min(axis=1) < NEAR_M + halves
     for stud in studs:
         if np.linalg.norm(other.curve.start - stud) < 2 * other.radius_m:
             kept &= along > other.loose_m

@@ -6,6 +6,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
 from types import ModuleType
 
 import numpy as np
@@ -27,6 +29,33 @@ BOX, ROUND, PRISM, ROOMS, MESH = 0, 1, 2, 3, 4
 MOST_CORNERS = 40  # of a run that the kernel pulls taut
 
 
+@dataclass(frozen=True, eq=False)
+class Part:
+    """One solid in its own axes."""
+
+    kind: int
+    axes: Numbers  # (3, 3), one a row
+    centre: Numbers  # (3,) the middle of its bounding box along them
+    half: Numbers  # (3,) half the size of that box
+    sides: Numbers  # (m, 4) and
+    circles: Numbers  # (c, 3) of a prism's outline
+    bounds: Numbers  # (2, 3) least and greatest corner in the world
+
+
+_NO_SIDES, _NO_CIRCLES = np.zeros((0, 4)), np.zeros((0, 3))
+WALLS = Part(ROOMS, np.zeros((3, 3)), np.zeros(3), np.zeros(3), _NO_SIDES, _NO_CIRCLES, np.zeros((2, 3)))
+
+
+@lru_cache(maxsize=8192)
+def part_of(solid: Solid) -> Part:
+    """Worked out once for each solid: the same ones stand in many scenes."""
+    axes, middle, half = own_box(solid)
+    sides, circles = _NO_SIDES, _NO_CIRCLES
+    if isinstance(solid, Prism):
+        sides, circles = _outline(solid, axes @ (middle - np.array(solid.origin)))
+    return Part(_kind(solid), axes, axes @ middle, half, sides, circles, solid.bounds())
+
+
 class Packed:
     """Solids in a form the kernel reads: their own boxes, outlines, holes, triangles; then the compartments."""
 
@@ -41,40 +70,22 @@ class Packed:
         assert _compiled is not None
         everything: list[Solid | None] = [*solids, *([None] if rooms else []), *rooms]
         offs = [*keep_off, *([0.0] if rooms else []), *rooms_keep_off]
-        kinds, axes, centres, halves = [], [], [], []
-        sides: list[Numbers] = []
-        circles: list[Numbers] = []
-        first_side, first_circle = [0], [0]
-        for solid in everything:
-            kind = ROOMS
-            own_axes, middle, half = np.zeros((3, 3)), np.zeros(3), np.zeros(3)
-            own_sides, own_circles = np.zeros((0, 4)), np.zeros((0, 3))
-            if solid is not None:
-                own_axes, middle, half = own_box(solid)
-                kind = _kind(solid)
-                if isinstance(solid, Prism):
-                    own_sides, own_circles = _outline(solid, own_axes @ (middle - np.array(solid.origin)))
-            kinds.append(kind)
-            axes.append(own_axes)
-            centres.append(own_axes @ middle)
-            halves.append(half)
-            sides.append(own_sides)
-            circles.append(own_circles)
-            first_side.append(first_side[-1] + len(own_sides))
-            first_circle.append(first_circle[-1] + len(own_circles))
+        parts = [WALLS if solid is None else part_of(solid) for solid in everything]
+        first_side = np.cumsum([0, *(len(part.sides) for part in parts)])
+        first_circle = np.cumsum([0, *(len(part.circles) for part in parts)])
         self.rooms_convex = rooms_convex
         self.scene = _compiled.scene(
             len(solids) + bool(rooms),
             len(everything),
-            np.array(kinds, dtype=np.int64),
-            _flat(axes),
-            _flat(centres),
-            _flat(halves),
+            np.array([part.kind for part in parts], dtype=np.int64),
+            _flat([part.axes for part in parts]),
+            _flat([part.centre for part in parts]),
+            _flat([part.half for part in parts]),
             np.array(offs, dtype=float),
-            np.array(first_side, dtype=np.int64),
-            _flat(sides),
-            np.array(first_circle, dtype=np.int64),
-            _flat(circles),
+            _index(first_side),
+            _flat([part.sides for part in parts]),
+            _index(first_circle),
+            _flat([part.circles for part in parts]),
             *_meshes(everything),
         )
 

@@ -51,6 +51,8 @@ class Solid(Protocol):
         """The convex edges."""
         ...
 
+    def __hash__(self) -> int: ...
+
 
 @dataclass(frozen=True)
 class Box:
