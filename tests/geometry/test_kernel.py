@@ -90,7 +90,8 @@ def test_distances_are_the_same(seed, rooms):
 @given(seed=SEEDS, rooms=st.integers(0, 3), standoff_m=st.floats(0.0, 0.1))
 def test_blocked_segments_are_the_same_and_truly_blocked(seed, rooms, standoff_m):
     """Law: what is called blocked comes that near, and what is called free comes nearer at most by half of the
-    shortest stretch looked at, 1/128 of its length: distance changes by no more than a metre a metre."""
+    shortest stretch looked at, 1/128 of its length: distance changes by no more than a metre a metre. Between these two
+    a segment that leaves the solid's box through a flat side ends at exactly the standoff, and rounding decides."""
     compiled, plain = both(a_scene(seed, rooms))
     rng = np.random.default_rng(seed + 1)
     starts, ends = rng.uniform(-1.6, 1.6, (2, 25, 3))
@@ -102,11 +103,11 @@ def test_blocked_segments_are_the_same_and_truly_blocked(seed, rooms, standoff_m
     share = np.linspace(0, 1, 1001)[:, None, None]
     places = (starts + share * (ends - starts)).reshape(-1, 3)
     least = plain.distances(places, every).reshape(1001, 25, -1).min(axis=0)
-    margin = np.abs(least - standoff_m)
-    assert (hit == other)[margin > 1e-6].all()
-    length = np.linalg.norm(ends - starts, axis=1)[:, None]
-    assert (least[hit] <= standoff_m + np.broadcast_to(length / 2000, hit.shape)[hit] + 1e-9).all()
-    assert (least[~hit] >= standoff_m - np.broadcast_to(length / 256, hit.shape)[~hit] - 1e-9).all()
+    length = np.broadcast_to(np.linalg.norm(ends - starts, axis=1)[:, None], hit.shape)
+    for found in (hit, other):
+        assert (least[found] <= standoff_m + length[found] / 2000 + 1e-9).all()
+        assert (least[~found] >= standoff_m - length[~found] / 256 - 1e-9).all()
+    assert (hit == other).mean() > 0.99
     assert (compiled.blocked(starts, ends, every, standoff_m) == hit.any(axis=1)).all()
 
 
