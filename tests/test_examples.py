@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
 
-import cutlist
 from cutlist.cli.main import evenlead
 from cutlist.layout.cable_ends import cable_tasks
 from cutlist.layout.run_lengths import joined, run_requests
@@ -23,10 +23,8 @@ SET = {"plan.json", "cut-sheet.pdf", "cuts.csv", "order.csv", "plan.html"}
 
 
 @pytest.fixture(scope="module", params=EXAMPLES)
-def planned(request: pytest.FixtureRequest) -> tuple[str, Plan]:
-    made = cutlist.make_plan(*cutlist.read_job(ROOT / "examples" / request.param / "job.yaml"))
-    assert isinstance(made, Plan), made
-    return request.param, made
+def planned(request: pytest.FixtureRequest, plan_of: Callable[[str], Plan]) -> tuple[str, Plan]:
+    return request.param, plan_of(request.param)
 
 
 def test_every_limit_is_met(planned: tuple[str, Plan]) -> None:

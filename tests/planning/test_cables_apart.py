@@ -8,9 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-import cutlist
 from cutlist.layout.run_lengths import Laid
-from cutlist.plan_types import Plan
 from cutlist.planning.layout_findings import _beside
 from geometry.check_cables import faults_between
 from geometry.curve import Curve, Straight
@@ -20,10 +18,9 @@ EXAMPLES = Path(__file__).parent.parent.parent / "examples"
 RULE = "cables lie beside each other"
 
 
-def test_every_pair_of_the_trailer_is_apart():
+def test_every_pair_of_the_trailer_is_apart(plan_of):
     """The law is the checker's own: it shares no code with what laid them. Jumpers and leads cross in this example."""
-    plan = cutlist.make_plan(*cutlist.read_job(EXAMPLES / "clinic-trailer" / "job.yaml"))
-    assert isinstance(plan, Plan)
+    plan = plan_of("clinic-trailer")
     assert [f.status for f in plan.findings if f.rule == RULE] == ["pass"]
     shapes = [CableShape(c.conductor.outside_diameter_m / 2, 0, c.conductor.bend_radius_m, 0) for c in plan.cables]
     apart = [replace(shape, straight_m=0.05) for shape in shapes]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
@@ -10,7 +11,6 @@ import pytest
 import cutlist
 from cutlist.bank.job import Job
 from cutlist.bank.stock import Stock
-from cutlist.findings import Finding
 from cutlist.plan_types import Plan
 
 FEN = Path(__file__).parent.parent.parent / "examples" / "fen-station" / "job.yaml"
@@ -19,12 +19,6 @@ FEN = Path(__file__).parent.parent.parent / "examples" / "fen-station" / "job.ya
 @pytest.fixture(scope="module")
 def fen() -> tuple[Job, Stock]:
     return cutlist.read_job(FEN)
-
-
-def findings_of(job: Job, stock: Stock, rule: str) -> list[Finding]:
-    plan = cutlist.make_plan(job, stock)
-    assert isinstance(plan, Plan)
-    return [f for f in plan.findings if f.rule == rule]
 
 
 def test_missing_clamps_fail_and_too_full_a_hole_fails(fen: tuple[Job, Stock]) -> None:
@@ -52,6 +46,7 @@ def test_missing_clamps_fail_and_too_full_a_hole_fails(fen: tuple[Job, Stock]) -
     assert "17" in fill[0].message
 
 
-def test_what_is_not_asked_is_not_claimed(fen: tuple[Job, Stock]) -> None:
-    assert findings_of(*fen, "support") == []
-    assert [f.status for f in findings_of(*fen, "cables fit the hole")] == ["pass"]
+def test_what_is_not_asked_is_not_claimed(plan_of: Callable[[str], Plan]) -> None:
+    findings = plan_of("fen-station").findings
+    assert [f for f in findings if f.rule == "support"] == []
+    assert [f.status for f in findings if f.rule == "cables fit the hole"] == ["pass"]

@@ -22,7 +22,7 @@ from cutlist.sheets.summary import summary_text
 from cutlist.sheets.tables_csv import cuts_csv, order_csv
 from cutlist.sheets.workbook import order_xlsx
 from tests.sheets.test_cut_sheet import flat
-from tests.sheets.test_page import read, rows
+from tests.sheets.test_page import read
 
 PLANS = ["plan", "inch_plan", "priceless_plan", "large_plan"]
 
@@ -42,10 +42,15 @@ def near(text: str, length_um: float, up: bool = False) -> bool:
     return -1e-6 <= off < mark_um if up else abs(off) <= mark_um / 2 + 1e-6
 
 
-@pytest.fixture(params=PLANS)
+@pytest.fixture(scope="module", params=PLANS)
 def each(request):
+    """A plan, its document, and the tables of its page by their captions."""
     plan = request.getfixturevalue(request.param)
-    return plan, json.loads(plan_text(plan))
+    return plan, json.loads(plan_text(plan)), read(plan_html(plan)).tables
+
+
+def captioned(tables, caption):
+    return next(lines for name, lines in tables.items() if name.startswith(caption))
 
 
 def pieces(document):
@@ -55,10 +60,9 @@ def pieces(document):
 
 
 def test_cut_lengths_everywhere(each):
-    plan, document = each
+    plan, document, tables = each
     expected = pieces(document)
     table = list(csv.DictReader(io.StringIO(cuts_csv(plan))))
-    tables = read(plan_html(plan)).tables
     page = [line for caption, lines in tables.items() if caption.startswith("Cuts from") for line in lines[1:]]
     paper = flat(cut_sheet_pdf(plan))
     labels = label_rows(plan)
@@ -85,14 +89,14 @@ def test_cut_lengths_everywhere(each):
 
 
 def test_spools_add_up(each):
-    _, document = each
+    _, document, _ = each
     for spool in document["cut_plan"]["spools"]:
         assert spool["length_um"] == sum(c["length_um"] for c in spool["cuts"]) + spool["remains_um"]
 
 
 def test_runs_on_the_page(each):
-    plan, document = each
-    for line, cable in zip(rows(plan_html(plan), "Every run")[1:], document["cables"], strict=True):
+    _, document, tables = each
+    for line, cable in zip(captioned(tables, "Every run")[1:], document["cables"], strict=True):
         assert line[0] == str(cable["number"])
         assert near(line[3], cable["shortest"]["length_m"] * 1e6)
         assert near(line[4], cable["target_m"] * 1e6)
@@ -105,8 +109,8 @@ def test_runs_on_the_page(each):
 
 
 def test_laying_on_the_page(each):
-    plan, document = each
-    for line, cable in zip(rows(plan_html(plan), "Laying")[1:], document["cables"], strict=True):
+    _, document, tables = each
+    for line, cable in zip(captioned(tables, "Laying")[1:], document["cables"], strict=True):
         assert near(line[4], cable["target_m"] * 1e6)
         length_m = (
             sum(float(um_of(m)) for m in re.findall(r"(\d+ mm|(?:\d+ ft )?[\d /]+ in)(?= along|,|$)", line[3])) / 1e6
@@ -120,13 +124,13 @@ def test_laying_on_the_page(each):
 
 
 def test_order_everywhere(each):
-    plan, document = each
+    plan, document, tables = each
     lines = document["order"]["lines"]
     table = [r for r in csv.DictReader(io.StringIO(order_csv(plan))) if r["unit"] != "remnant"]
     assert table[-1]["price"] == f"{Decimal(document['order']['total']):.2f}"
     sheet = openpyxl.load_workbook(io.BytesIO(order_xlsx(plan)), data_only=True).active
     workbook = {row[0]: row for row in sheet.iter_rows(values_only=True)}
-    page = {line[0]: line for line in rows(plan_html(plan), "Order list")[1:]}
+    page = {line[0]: line for line in captioned(tables, "Order list")[1:]}
     paper = flat(order_pdf(plan))
     for row, line in zip(table, lines, strict=False):
         text = f"{Decimal(line['price']):.2f}" if line["price"] is not None else "missing"
@@ -150,8 +154,8 @@ def test_order_everywhere(each):
 
 
 def test_current_and_drop_on_page_and_terminal(each):
-    plan, document = each
-    tables, summary = read(plan_html(plan)).tables, summary_text(plan)
+    plan, document, tables = each
+    summary = summary_text(plan)
     for line, share in zip(tables["Share of each string"][1:], document["shares"], strict=True):
         assert float(line[1]) == pytest.approx(share["current_a"], abs=0.005)
         assert float(line[2]) == pytest.approx(100 * share["share"], abs=0.005)
@@ -167,9 +171,8 @@ def test_current_and_drop_on_page_and_terminal(each):
 
 
 def test_findings_on_the_page(each):
-    plan, document = each
-    tables = read(plan_html(plan)).tables
-    kinds = rows(plan_html(plan), "Every rule")[1:]
+    _, document, tables = each
+    kinds = captioned(tables, "Every rule")[1:]
     assert sum(int(line[2]) for line in kinds) == len(document["findings"])
     alone = [line[:2] + line[3:] for line in kinds if line[2] == "1"]
     folded = [line for caption, lines in tables.items() if caption.startswith("Findings on") for line in lines[1:]]

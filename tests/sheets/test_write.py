@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import random
 import signal
 import subprocess
@@ -31,16 +32,21 @@ def test_same_plan_same_bytes(plan):
     assert sheet_set(plan) == sheet_set(plan)
 
 
-CHILD = """
-import sys
+# One process loads what is needed; each line it reads makes a child that writes until it is killed.
+WRITERS = """
+import os, sys
 from pathlib import Path
 from cutlist.sheets.write import write_set
 from tests.sheets.sample import workshop_plan
 one, other = workshop_plan(), workshop_plan(units="in")
-print("ready", flush=True)
-while True:
-    write_set(other, Path(sys.argv[1]))
-    write_set(one, Path(sys.argv[1]))
+for _ in sys.stdin:
+    child = os.fork()
+    while not child:
+        write_set(other, Path(sys.argv[1]))
+        write_set(one, Path(sys.argv[1]))
+    print(child, flush=True)
+    os.waitpid(child, 0)
+    print("gone", flush=True)
 """
 
 
@@ -50,18 +56,17 @@ def test_killed_twenty_times_at_random_the_set_is_whole(plan, inch_plan, tmp_pat
     (tmp_path / "notes.txt").write_text("mine")
     write_set(plan, tmp_path)
     moments = random.Random(20)
-    child = None
-    for _ in range(20):
-        child = subprocess.Popen(
-            [sys.executable, "-c", CHILD, str(tmp_path)], stdout=subprocess.PIPE, text=True, cwd=ROOT
-        )
-        assert child.stdout is not None
-        assert child.stdout.readline() == "ready\n"
-        time.sleep(moments.uniform(0.0, 0.5))
-        child.send_signal(signal.SIGKILL)
-        child.wait()
-        child.stdout.close()
-        assert held(tmp_path) in sets
+    command = [sys.executable, "-c", WRITERS, str(tmp_path)]
+    with subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, cwd=ROOT) as writers:
+        for _ in range(20):
+            print(file=writers.stdin, flush=True)
+            child = int(writers.stdout.readline())
+            time.sleep(moments.uniform(0.0, 0.5))
+            os.kill(child, signal.SIGKILL)
+            assert writers.stdout.readline() == "gone\n"
+            assert held(tmp_path) in sets
+        writers.stdin.close()
+    assert writers.returncode == 0
     assert (tmp_path / "notes.txt").read_text() == "mine"
 
 

@@ -1,0 +1,41 @@
+"""The plans of the examples, made once for all tests that look at them."""
+
+from __future__ import annotations
+
+import fcntl
+import os
+import pickle
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+import cutlist
+from cutlist.plan_types import Plan
+
+EXAMPLES = Path(__file__).parent.parent / "examples"
+
+
+@pytest.fixture(scope="session")
+def plan_of(tmp_path_factory: pytest.TempPathFactory) -> Callable[[str], Plan]:
+    """Of the example of this name. Tests in several processes share a folder: who comes first makes the plan."""
+    folder = tmp_path_factory.getbasetemp()
+    if "PYTEST_XDIST_WORKER" in os.environ:
+        folder = folder.parent
+    made: dict[str, Plan] = {}
+
+    def plan(name: str) -> Plan:
+        if name not in made:
+            with (folder / f"{name}.pickle").open("a+b") as file:
+                fcntl.flock(file, fcntl.LOCK_EX)
+                file.seek(0)
+                if not file.read(1):
+                    found = cutlist.make_plan(*cutlist.read_job(EXAMPLES / name / "job.yaml"))
+                    assert isinstance(found, Plan), found
+                    pickle.dump(found, file)
+                    file.flush()
+                file.seek(0)
+                made[name] = pickle.load(file)
+        return made[name]
+
+    return plan
