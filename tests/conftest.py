@@ -1,4 +1,4 @@
-"""The plans of the examples, made once for all tests that look at them."""
+"""The plans of the examples and of the starter job, made once for all tests that look at them."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 import cutlist
+from cutlist.job.starter import write_starter
 from cutlist.plan_types import Plan
 
 EXAMPLES = Path(__file__).parent.parent / "examples"
@@ -18,7 +19,8 @@ EXAMPLES = Path(__file__).parent.parent / "examples"
 
 @pytest.fixture(scope="session")
 def plan_of(tmp_path_factory: pytest.TempPathFactory) -> Callable[[str], Plan]:
-    """Of the example of this name. Tests in several processes share a folder: who comes first makes the plan."""
+    """Of the example of this name, or of the "starter". Tests in several processes share a folder: who comes first
+    makes the plan."""
     folder = tmp_path_factory.getbasetemp()
     if "PYTEST_XDIST_WORKER" in os.environ:
         folder = folder.parent
@@ -30,7 +32,11 @@ def plan_of(tmp_path_factory: pytest.TempPathFactory) -> Callable[[str], Plan]:
                 fcntl.flock(file, fcntl.LOCK_EX)
                 file.seek(0)
                 if not file.read(1):
-                    found = cutlist.make_plan(*cutlist.read_job(EXAMPLES / name / "job.yaml"))
+                    job = EXAMPLES / name / "job.yaml"
+                    if name == "starter":
+                        job = tmp_path_factory.mktemp(name) / "locker" / "job.yaml"
+                        write_starter(job.parent)
+                    found = cutlist.make_plan(*cutlist.read_job(job))
                     assert isinstance(found, Plan), found
                     pickle.dump(found, file)
                     file.flush()

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
 
 from cutlist.cli.main import evenlead
-from cutlist.plan_types import Compared, Infeasible
+from cutlist.plan_types import Compared, Infeasible, Plan
 from cutlist.planning.comparisons import compare_job
+from cutlist.progress import silent
 
 
 @pytest.fixture(scope="module")
@@ -30,7 +32,7 @@ def test_laws_of_the_comparison(starter: Path) -> None:
     """Making leads alike never takes less cable than leaving them as routed; equal resistance shares best."""
     import cutlist
 
-    found = compare_job(*cutlist.read_job(starter), lambda _: None)
+    found = compare_job(*cutlist.read_job(starter), silent)
     assert not isinstance(found, Infeasible)
     ways: dict[str, Compared] = {c.name: c for c in found if c.kind == "policy"}
     assert all(c.lead_m >= ways["as routed"].lead_m - 1e-9 for c in ways.values())
@@ -41,11 +43,9 @@ def test_laws_of_the_comparison(starter: Path) -> None:
     assert all(c.largest_over_smallest >= 1 for c in found)
 
 
-def test_the_jobs_own_rows_say_what_the_plan_says(starter: Path) -> None:
+def test_the_jobs_own_rows_say_what_the_plan_says(plan_of: Callable[[str], Plan]) -> None:
     """Same cables, same warmth, same load: shares and drop of the marked rows are the plan's."""
-    import cutlist
-
-    plan = cutlist.make_plan(*cutlist.read_job(starter))
+    plan = plan_of("starter")
     worst = max(plan.shares, key=lambda s: abs(s.departure))
     own = [c for c in plan.compared if c.chosen]
     assert [c.kind for c in own] == ["policy", "connection"]

@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
-from pathlib import Path
 
 import cutlist
 from cutlist.plan_types import Plan
 
-FEN = Path(__file__).parent.parent.parent / "examples" / "fen-station" / "job.yaml"
 
-
-def test_a_hundred_times_the_current_fails_its_limits_and_says_so() -> None:
+def test_a_hundred_times_the_current_fails_its_limits_and_says_so(plan_of: Callable[[str], Plan]) -> None:
     """Law: what is fifty times a conductor's ampacity must fail on ampacity and on drop, whatever the temperature."""
-    job, stock = cutlist.read_job(FEN)
+    job, stock = plan_of("starter").job, plan_of("starter").stock
     (load,) = job.loads
     huge = replace(load, continuous_a=14_000.0, surge=None)
     plan = cutlist.make_plan(replace(job, loads=(huge,)), stock)

@@ -30,9 +30,13 @@ def planned(starter: tuple[Job, Stock], at_m: float) -> Plan:
     return plan
 
 
-def test_every_end_on_the_cut_sheet_is_on_the_order(starter: tuple[Job, Stock]) -> None:
+@pytest.fixture(scope="module")
+def plan(starter: tuple[Job, Stock]) -> Plan:
+    return planned(starter, 0.150)
+
+
+def test_every_end_on_the_cut_sheet_is_on_the_order(plan: Plan) -> None:
     """9 cables of 2 ends, and 2 of them cut in two with an end more on either side of the fuse: 18 + 4 = 22 lugs."""
-    plan = planned(starter, 0.150)
     pieces = [cut for cable in plan.cables for cut in cable.cuts]
     assert len(pieces) == 11
     assert sum(line.needed for line in plan.order.lines if line.kind == "lug") == 2 * len(pieces) == 22
@@ -47,8 +51,8 @@ def test_a_place_that_cannot_be_built_fails(starter: tuple[Job, Stock], at_m: fl
     assert all(words in message for message in failing)
 
 
-def test_a_missing_holder_is_said(starter: tuple[Job, Stock]) -> None:
-    assert [f.status for f in planned(starter, 0.150).findings if f.rule == "fuse holder"] == ["unknown"]
+def test_a_missing_holder_is_said(plan: Plan) -> None:
+    assert [f.status for f in plan.findings if f.rule == "fuse holder"] == ["unknown"]
 
 
 def test_feet_on_the_order_leave_the_size_alone(starter: tuple[Job, Stock]) -> None:

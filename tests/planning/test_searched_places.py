@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -9,15 +10,13 @@ import pytest
 import cutlist
 from cutlist.layout.cable_ends import cable_tasks
 from cutlist.layout.place_check import _answer_faults
+from cutlist.plan_types import Plan
 from cutlist.planning.build import Built
-from cutlist.planning.places import _best_of_grid, best_build
+from cutlist.planning.places import _best_of_grid
 from cutlist.planning.searched_places import Searched, proof_of, searched_places
+from cutlist.progress import silent
 
 TENDER = Path(__file__).parent.parent.parent / "examples" / "dredge-tender" / "job.yaml"
-
-
-def silent(_: str) -> None:
-    return None
 
 
 @pytest.fixture(scope="module")
@@ -34,17 +33,19 @@ def test_the_answer_keeps_every_rule(searched: Searched) -> None:
     assert list(_answer_faults(searched.question.problem, searched.found.best)) == []
 
 
-def test_never_dearer_than_least_cable_on_a_grid_and_never_below_the_bound(searched: Searched) -> None:
+def test_never_dearer_than_least_cable_on_a_grid_and_never_below_the_bound(
+    searched: Searched, plan_of: Callable[[str], Plan]
+) -> None:
     """Two methods for one question, priced alike: the bound holds for both, and the search is no dearer."""
     job, stock = cutlist.read_job(TENDER)
-    tasks = cable_tasks(job)
-    best = best_build(job, stock, tasks, silent)
-    grid = _best_of_grid(job, stock, tasks, silent).built
+    best = plan_of("dredge-tender").place_proof
+    grid = _best_of_grid(job, stock, cable_tasks(job), silent).built
     assert isinstance(grid, Built)
     of_grid = proof_of(searched, grid)
-    assert best.proof.cost is not None
-    assert best.proof.least_cost is not None
+    assert best is not None
+    assert best.cost is not None
+    assert best.least_cost is not None
     assert of_grid.cost is not None
-    assert best.proof.least_cost <= best.proof.cost <= of_grid.cost
-    assert best.proof.gap is not None
-    assert best.proof.gap < 0.01
+    assert best.least_cost <= best.cost <= of_grid.cost
+    assert best.gap is not None
+    assert best.gap < 0.01
