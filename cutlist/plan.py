@@ -19,6 +19,7 @@ from cutlist.planning.cut_pieces import cable_ends, fuse_uses, pieces_of, sundry
 from cutlist.planning.equality import equality_findings, equality_of
 from cutlist.planning.grouping import regrouped
 from cutlist.planning.inline_fuses import inline_fuse_findings
+from cutlist.planning.later import later_leads
 from cutlist.planning.layout_findings import layout_findings
 from cutlist.planning.places import best_build
 from cutlist.planning.poles_together import pole_findings
@@ -119,6 +120,7 @@ def make_plan(
         what_if=usual_answers(job, built.specs, protection.string_fuses, solutions),
         place_proof=best.proof,
         clamps=clamps,
+        later_leads=later_leads(job, stock, built, cables, protection.string_fuses),
         regrouped=grouping,
         place_saving=best.saving,
         face_costs=best.face_costs,

@@ -21,6 +21,7 @@ from geometry.runs import Run
 
 if TYPE_CHECKING:
     from cutlist.stock.alternates import Alternate
+    from cutlist.stock.later_leads import LaterLeads
     from cutlist.stock.order import Order
     from cutlist.stock.spool_cuts import CutPlan
 
@@ -306,6 +307,7 @@ class Plan:
     least_drop: LeastDrop | None = None  # where the drop limit holds nowhere
     alternates: tuple[Alternate, ...] = ()  # other ways of buying the cable
     clamps: tuple[BundleClamp, ...] = ()  # every clamp once, with all cables in it
+    later_leads: LaterLeads | None = None  # None: no later string is named
     regrouped: Regrouped | None = None  # None: the job does not let like batteries change places
 
     @property

@@ -41,6 +41,15 @@ class Battery:
 
 
 @dataclass(frozen=True)
+class LaterString:
+    """A string still to come: all that is known of it is where its leads will begin."""
+
+    name: str
+    positive: Terminal
+    negative: Terminal
+
+
+@dataclass(frozen=True)
 class String:
     """Batteries in series, from the positive end to the negative end."""
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from cutlist.bank.batteries import Battery, String
+from cutlist.bank.batteries import Battery, LaterString, String
 from cutlist.bank.bus_bars import BusBar, Device, Feeder, Load
 from cutlist.bank.site import Site
 
@@ -38,7 +38,8 @@ class Policy:
     paralleled: bool = False
     one_string_out: bool = True  # limits must hold with any one string out of service
     dry_fit_stop_m: float = 0.010  # re-run if a dry-fit differs by more
-    later_strings: int = 0
+    later_strings: int = 0  # studs are kept for so many
+    lengthen_now: bool = False  # leads are made long enough for the later strings that are named
 
 
 @dataclass(frozen=True)
@@ -65,6 +66,7 @@ class Job:
     policy: Policy = Policy()
     colours: Colours = Colours()
     notes: tuple[str, ...] = ()
+    later: tuple[LaterString, ...] = ()  # those whose terminals are known; () if only their number is
 
     @property
     def positive_bar(self) -> BusBar:

@@ -14,11 +14,12 @@ LEAST_SHORT_PER_AH = 1.0  # A of short circuit for each Ah
 LEAST_REST, MOST_REST = 0.8, 1.35  # rest voltage as a share of the nominal
 
 
-def bank_faults(site: SitePart, bank: BankPart, power: PowerPart, page: Page) -> None:
+def bank_faults(site: SitePart, bank: BankPart, power: PowerPart, later_strings: int, page: Page) -> None:
     _batteries_plausible(bank, page)
     _strings_match(bank, page)
     _lowest_voltages(bank, power, page)
     _studs_enough(bank, power, page)
+    _studs_for_later(power, later_strings, page)
     _all_joined(power, page)
     _one_name_one_solid(site, bank, power, page)
     _one_name_one_cable(bank, power, page)
@@ -102,6 +103,17 @@ def _studs_enough(bank: BankPart, power: PowerPart, page: Page) -> None:
             )
 
 
+def _studs_for_later(power: PowerPart, later_strings: int, page: Page) -> None:
+    for bar in power.bars:
+        if bar.reserved_studs * bar.stack_limit < later_strings:
+            page.fault(
+                power.bar_marks[bar.name],
+                f"bus bar {shown(bar.name)}: {later_strings} strings come later, but the {bar.reserved_studs} studs "
+                f"kept for them hold {bar.stack_limit} lugs each",
+                f"reserved: {-(-later_strings // bar.stack_limit)} or more; {later_strings} for one a lug",
+            )
+
+
 def _all_joined(power: PowerPart, page: Page) -> None:
     """Every load is reached from both bars, and every device is passed through."""
     if len(power.feeders) < len(power.feeder_marks) or len(power.bars) < len(power.bar_marks):
@@ -164,6 +176,7 @@ def _one_name_one_solid(site: SitePart, bank: BankPart, power: PowerPart, page: 
     standing = site.names | bank.names
     ends = [(power.load_marks, load.name, end) for load in power.loads for end in (load.positive, load.negative)]
     ends += [(power.device_marks, d.name, end) for d in power.devices for end in (d.source_side, d.load_side)]
+    ends += [(bank.later_marks, s.name, end) for s in bank.later for end in (s.positive, s.negative)]
     ends += [(bank.marks, b.name, end) for b in bank.batteries for end in (b.positive, b.negative)]
     for marks, name, end in ends:
         if end.stands_on and end.stands_on not in standing:
@@ -178,7 +191,9 @@ def _one_name_one_cable(bank: BankPart, power: PowerPart, page: Page) -> None:
     """Leads and jumpers are named by their string, terminals by what they belong to: no two alike on a cut sheet."""
     for name, mark in power.feeder_marks.items():
         string = name.rsplit(" jumper ", 1)[0] if " jumper " in name else name.rsplit(" ", 1)[0]
-        if string in bank.string_marks and name.removeprefix(string).startswith((" positive", " negative", " jumper ")):
+        if string in (bank.string_marks | bank.later_marks) and name.removeprefix(string).startswith(
+            (" positive", " negative", " jumper ")
+        ):
             page.fault(
                 mark,
                 f"feeder {shown(name)} has the name of a cable of string {shown(string)}",

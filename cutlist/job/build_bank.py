@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 
-from cutlist.bank.batteries import Battery, BatteryType, String, Terminal
+from cutlist.bank.batteries import Battery, BatteryType, LaterString, String, Terminal
 from cutlist.job.build_solids import AXES, WORLD, Frame, moved, turned, unit
 from cutlist.job.faults import Mark, Page, nearest, shown
 from cutlist.job.records import Record, unique
@@ -41,6 +41,8 @@ class BankPart:
     marks: dict[str, Mark] = field(default_factory=dict)  # of batteries
     names: set[str] = field(default_factory=set)  # also of batteries that could not be read
     string_marks: dict[str, Mark] = field(default_factory=dict)
+    later: list[LaterString] = field(default_factory=list)
+    later_marks: dict[str, Mark] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -155,6 +157,7 @@ def build_bank(job: Record, points: Points, taken: Mapping[str, Mark], page: Pag
         if battery is not None:
             part.batteries.append(battery)
     _strings(job, part, page)
+    _later_strings(job, points, part, page)
     return part
 
 
@@ -334,3 +337,19 @@ def _strings(job: Record, part: BankPart, page: Page) -> None:
         for name in sorted(part.names - used.keys()):
             mark = part.marks[name]
             page.fault(mark, f"battery {shown(name)} is in no string", "add it to a string, or take it out")
+
+
+def _later_strings(job: Record, points: Points, part: BankPart, page: Page) -> None:
+    given = job["policy"]["later strings"] if job["policy"] is not None else None
+    for name, record in unique(given if isinstance(given, tuple) else (), "later string", page).items():
+        mark = part.later_marks[name] = record.at("name")
+        other = part.string_marks.get(name) or part.marks.get(name)
+        if other is not None:
+            message = f"later string {shown(name)} has a name that line {other.line} uses"
+            page.fault(mark, message, "give it a name of its own")
+        positive, negative = (
+            terminal_or_point(record[pole], record.at(pole), f"{name} {pole}", points, page)
+            for pole in ("positive", "negative")
+        )
+        if positive is not None and negative is not None:
+            part.later.append(LaterString(name, positive, negative))

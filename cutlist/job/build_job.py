@@ -37,6 +37,7 @@ POLICY_FIELDS = {
     "one string out": "one_string_out",
     "dry-fit stop": "dry_fit_stop_m",
     "later strings": "later_strings",
+    "lengthen now": "lengthen_now",
 }
 
 
@@ -50,6 +51,11 @@ def build_policy(record: Record | None, stock: Stock | None, page: Page) -> Poli
     if record is None:
         return Policy()
     fields = _fields(record, POLICY_FIELDS)
+    if isinstance(record["later strings"], tuple):
+        fields["later_strings"] = len(record["later strings"])
+    elif record["lengthen now"]:
+        message = "how long leads must be for later strings is not known: where these will end is not said"
+        page.fault(record.at("lengthen now"), message, "name them: later strings: [{name: D, positive: ..., ...}]")
     if record["round up"] is not None:
         try:
             fields["round_up_um"] = whole_um(record["round up"])

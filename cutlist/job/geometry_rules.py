@@ -128,6 +128,9 @@ def _terminals(bank: BankPart, power: PowerPart) -> Iterator[tuple[Terminal, Mar
     for battery in bank.batteries:
         yield battery.positive, bank.marks[battery.name]
         yield battery.negative, bank.marks[battery.name]
+    for later in bank.later:
+        yield later.positive, bank.later_marks[later.name]
+        yield later.negative, bank.later_marks[later.name]
     for device in power.devices:
         yield device.source_side, power.device_marks[device.name]
         yield device.load_side, power.device_marks[device.name]

@@ -188,7 +188,7 @@ BUS_BAR = Keys(
             ListOf(Quantity(ANGLE, least=0, most=90), least=1, most=2),
             "on a face: 0 deg along, 90 deg up; 0 deg",
         ),
-        Key("reserved", Whole(0, 100), "studs kept free for later strings"),
+        Key("reserved", Whole(0, 100), "studs kept free for later strings; as many as there are of these"),
     ),
     one_of=(("at", "places", "on"),),
 )
@@ -239,6 +239,14 @@ FEEDER = Keys(
         Key("to", Text(80, "the end of a feeder"), "`shunt source side`, `inverter negative`", needed=True),
     ),
 )
+LATER_STRING = Keys(
+    "a later string",
+    (
+        Key("name", NAME, "name", needed=True),
+        Key("positive", TERMINAL_OR_POINT, "where its positive lead will begin", needed=True),
+        Key("negative", TERMINAL_OR_POINT, "where its negative lead will begin", needed=True),
+    ),
+)
 CONDUCTORS = ListOf(NAME, least=1, most=50, wanted="a list of conductors of the stock file")
 POLICY = Keys(
     "the policy",
@@ -264,7 +272,12 @@ POLICY = Keys(
         Key("paralleled", YesNo(), "two cables side by side may do for one; no"),
         Key("one string out", YesNo(), "limits hold with any one string out of service; yes"),
         Key("dry-fit stop", Quantity(LENGTH, above_zero=True, bare=True), "re-run if a dry-fit differs by more; 10 mm"),
-        Key("later strings", Whole(0, 50), "strings that may come later; 0"),
+        Key(
+            "later strings",
+            Either(scalar=Whole(0, 50), listing=ListOf(LATER_STRING, least=1, most=50)),
+            "how many may come later, or each by name with the terminals of its ends: studs are kept for them; 0",
+        ),
+        Key("lengthen now", YesNo(), "yes: leads are made long enough for the later strings named; no"),
     ),
 )
 COLOURS = Keys(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from cutlist.bank.batteries import Terminal
@@ -90,7 +90,9 @@ def _build(record: Record, points: Points, stock: Stock | None, page: Page) -> J
         jumpers = any(string.jumpers for string in bank.strings)
         colour_faults(colours, jumpers, stock, record.at("colours" if record["colours"] else "stock"), page)
     geometry_faults(site, bank, power, stock, page)
-    bank_faults(site, bank, power, page)
+    # a stud for every later string, unless the job says how many are kept for them
+    power.bars = [replace(b, reserved_studs=b.reserved_studs or policy.later_strings) for b in power.bars]
+    bank_faults(site, bank, power, policy.later_strings, page)
     if page.faults or limits is None:
         return None
     job = Job(
@@ -109,6 +111,7 @@ def _build(record: Record, points: Points, stock: Stock | None, page: Page) -> J
         policy=policy,
         colours=colours,
         notes=record.get("notes", ()),
+        later=tuple(bank.later),
     )
     return guessed_power(job)
 

@@ -130,13 +130,15 @@ def laid_at_length(
     conductors: Mapping[str, Conductor],
     rest_of_string_m: Mapping[str, float],
     *,
+    later: Sequence[Measured] = (),
     told: Told | None = None,
 ) -> Laid:
     """Every lead laid at exactly the length its cut gives; the group is made longer if one cannot be laid so.
 
+    `later`: leads of strings still to come, for which the others are made long enough.
     Jumpers and feeders are not matched: they take up the few millimetres of rounding in their bends.
     """
-    measured = _measured(stock, cables, runs, conductors)
+    measured = [*measured_cables(stock, cables, runs, conductors), *later]
     step_um = job.policy.round_up_um
     steps = 0
     for _ in range(LONGER_TRIES):
@@ -150,7 +152,7 @@ def laid_at_length(
     return Laid(tuple(requests), tuple(runs), laid, lengths, failed, steps, crossing)
 
 
-def _measured(
+def measured_cables(
     stock: Stock, cables: Sequence[Joined], runs: Sequence[Run], conductors: Mapping[str, Conductor]
 ) -> list[Measured]:
     """Each cable as its run has it; of two side by side the longer run counts for both."""

@@ -16,6 +16,8 @@ from cutlist.electrics.sizing import Combination, Sizing, size
 from cutlist.electrics.warmth import ampacity_of
 from cutlist.electrics.wiring import CableSpec
 from cutlist.layout.cable_ends import CableTask
+from cutlist.layout.later_leads import later_cables, later_measured
+from cutlist.layout.matching import Measured
 from cutlist.layout.run_lengths import (
     Joined,
     Laid,
@@ -89,8 +91,16 @@ def build(
         found = beside_each_other(job, space, requests, routed, told=beside)
         progress("matching lengths")
         rest = rest_of_strings(job, stock, cables, conductors, found)
+        later: tuple[Measured, ...] = ()
+        if job.policy.lengthen_now and job.later:
+            kept = later_cables(job, places, single, studs)
+            measured = later_measured(job, stock, space, kept, conductors["lead"])
+            if isinstance(measured, NoRun):
+                return Infeasible(measured.name, measured.reason, measured.obstacle, measured.missing_m)
+            later = measured
+            rest |= dict.fromkeys((string.name for string in job.later), max(rest.values(), default=0.0))
         laying = counted(progress, "laying leads at length")
-        laid = laid_at_length(job, stock, space, cables, requests, found, conductors, rest, told=laying)
+        laid = laid_at_length(job, stock, space, cables, requests, found, conductors, rest, later=later, told=laying)
         lengths_m = {name: length.developed_m for name, length in laid.lengths.items()}
         specs = cable_specs(job, cables, conductors, lengths_m, {run.name: run.curve for run in laid.laid})
         progress("sizing conductors")

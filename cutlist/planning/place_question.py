@@ -20,6 +20,7 @@ from cutlist.layout.cable_ends import BarEnd, CableTask, cross
 from cutlist.layout.field_runs import FieldRuns
 from cutlist.layout.place_problem import (
     BarRow,
+    Circuit,
     FeederEnd,
     PlaceProblem,
     RunLengths,
@@ -86,13 +87,16 @@ def place_question(job: Job, stock: Stock, tasks: Sequence[CableTask]) -> PlaceQ
     positive, negative = job.positive_bar, job.negative_bar
     lead_choices = tuple(lead_choice(job, stock, cables, c) for c in losses.leads)
     feeder_choices = tuple(feeder_choice(stock, cables, c) for c in losses.feeders)
+    strings = tuple(StringEnds(s.name, s.positive.point, s.negative.point) for s in job.strings)
+    if job.policy.lengthen_now:
+        strings += tuple(StringEnds(s.name, s.positive.point, s.negative.point, later=True) for s in job.later)
     colours = (job.colours.positive, job.colours.negative)
     problem = PlaceProblem(
-        strings=tuple(StringEnds(s.name, s.positive.point, s.negative.point) for s in job.strings),
+        strings=strings,
         feeders=tuple(_feeder_end(job, stock, task, cables, losses) for task in moving),
-        circuits=losses.circuits(lead_choices, feeder_choices),
+        circuits=_as_of_today(losses.circuits(lead_choices, feeder_choices), strings),
         faces=job.site.faces,
-        bars=(_row(positive, len(job.strings), moving), _row(negative, len(job.strings), moving)),
+        bars=(_row(positive, strings, moving), _row(negative, strings, moving)),
         stock=replace(stock, cables=tuple(c for c in stock.cables if c.colour in colours)),
         lead_conductors=lead_choices,
         feeder_conductors=feeder_choices,
@@ -159,9 +163,19 @@ def _fixed_runs(
     return {run.name: run.length_m for run in runs if not isinstance(run, NoRun)}
 
 
-def _row(bar: BusBar, strings: int, moving: Sequence[CableTask]) -> BarRow:
-    here = strings + sum(1 for t in moving if bar.name in {e.bar for e in (t.start, t.finish) if isinstance(e, BarEnd)})
-    used = max(bar.studs - bar.reserved_studs, 1)
+def _as_of_today(circuits: Sequence[Circuit], strings: Sequence[StringEnds]) -> tuple[Circuit, ...]:
+    """The search spreads the leads' current over all strings: until the later ones come, today's carry it alone."""
+    more = len(strings) / sum(1 for s in strings if not s.later)
+    return tuple(c if c.leads_a is None else replace(c, leads_a=c.leads_a * more) for c in circuits)
+
+
+def _row(bar: BusBar, strings: Sequence[StringEnds], moving: Sequence[CableTask]) -> BarRow:
+    """A later string that is placed with the others takes one of the studs kept for it."""
+    reserved = max(bar.reserved_studs - sum(1 for s in strings if s.later), 0)
+    here = len(strings) + sum(
+        1 for t in moving if bar.name in {e.bar for e in (t.start, t.finish) if isinstance(e, BarEnd)}
+    )
+    used = max(bar.studs - reserved, 1)
     return BarRow(
         pole=bar.pole,
         studs=bar.studs,
@@ -170,7 +184,7 @@ def _row(bar: BusBar, strings: int, moving: Sequence[CableTask]) -> BarRow:
         turns=bar.turns,
         faces=bar.faces,
         places=bar.places,
-        reserved_studs=bar.reserved_studs,
+        reserved_studs=reserved,
     )
 
 
@@ -186,5 +200,6 @@ def _runs(job: Job, tasks: Sequence[CableTask], losses: Losses) -> RunLengths:
     conductor = min((*losses.leads, *losses.feeders), key=lambda c: (c.outside_diameter_m, c.name))
     shape = CableShape(conductor.outside_diameter_m / 2, job.policy.clearance_m, conductor.bend_radius_m, 0.0)
     ends = [t.fixed_stud().point for t in tasks if any(isinstance(end, BarEnd) for end in (t.start, t.finish))]
+    ends += [terminal.point for later in job.later for terminal in (later.positive, later.negative)]
     used = {name for bar in job.bus_bars for name in bar.faces}
     return FieldRuns(space_with_bank(job), shape, np.array(ends), [f for f in job.site.faces if f.name in used])

@@ -160,7 +160,7 @@ def _units_built(question: PlaceQuestion, built: Built) -> int | None:
         ("positive", lead.positive_allowance_um - question.first_piece_um),
         ("negative", lead.negative_allowance_um),
     ):
-        longest_um = max(built.laid.lengths[f"{s.name} {pole}"].cut_um for s in problem.strings)
+        longest_um = max(built.laid.lengths[f"{s.name} {pole}"].cut_um for s in problem.strings if not s.later)
         feeders = [built.laid.lengths[f.name].cut_um + f.allowance_um for f in problem.feeders_of(pole)]
         rows.append(np.array([[longest_um + allowance_um, *feeders]], dtype=np.int64))
     cost = int(PlaceCosts(as_built).costs(rows[0], rows[1])[0, 0])

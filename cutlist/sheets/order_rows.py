@@ -10,10 +10,12 @@ from typing import Protocol
 from cutlist.bank.cables import Conductor
 from cutlist.bank.stock import Stock
 from cutlist.reference.tables import rows
+from cutlist.sheets.later_text import later_words
 from cutlist.sheets.lengths import length_text, other_unit
 from cutlist.sheets.rows import money_text
 from cutlist.stock.alternates import Alternate
 from cutlist.stock.cut_plan import CutPlan, SpoolUse
+from cutlist.stock.later_leads import LaterLeads
 from cutlist.stock.order import Order, OrderLine
 
 
@@ -36,6 +38,8 @@ class Ordered(Protocol):
     def round_up_um(self) -> int | None: ...
     @property
     def later_strings(self) -> int: ...
+    @property
+    def later_leads(self) -> LaterLeads | None: ...
 
 
 @dataclass(frozen=True)
@@ -74,11 +78,7 @@ def assumptions(plan: Ordered) -> tuple[str, ...]:
         lines.append(f"Each cut loses {length_text(stock.rules.kerf_um, units)}.")
     if stock.rules.keep_above_um is not None:
         lines.append(f"Offcuts of {length_text(stock.rules.keep_above_um, units)} and more go back to stock.")
-    if plan.later_strings:
-        later = plan.later_strings
-        lines.append(
-            f"Room is kept for {later} later string{'s' if later > 1 else ''}, whose cable is not ordered here."
-        )
+    lines += later_words(plan.later_strings, plan.later_leads, stock.currency, units)
     if plan.order.missing:
         lines.append(f"The total leaves out {missing_text(plan)}.")
     return tuple(lines)

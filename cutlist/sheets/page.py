@@ -14,6 +14,7 @@ from cutlist.plan_types import Plan
 from cutlist.sheets.cautions import cautions_at
 from cutlist.sheets.finding_groups import grouped, told
 from cutlist.sheets.grouping_text import grouping_saving
+from cutlist.sheets.later_text import later_words
 from cutlist.sheets.lengths import length_text, metres_text, other_unit
 from cutlist.sheets.markup import Markup, bullets, join, tag
 from cutlist.sheets.order_rows import total_text
@@ -132,6 +133,9 @@ def _glance(plan: Plan) -> Markup:
         ("Order", total_text(plan)),
         ("Least cable cost", _bound(plan)),
     ]
+    later = later_words(plan.later_strings, plan.later_leads, plan.stock.currency, units)
+    if later:
+        facts.append(("Later strings", " ".join(later)))
     facts += [
         (
             f"Drop at {load.load}",

@@ -26,6 +26,7 @@ from cutlist.stock.alternates import Alternate
 from cutlist.stock.cut_list import CutList
 from cutlist.stock.cut_plan import Cut as SpoolCut
 from cutlist.stock.cut_plan import CutPlan, GroupResult
+from cutlist.stock.later_leads import LaterLeads
 from cutlist.stock.order import Order
 from geometry.curve import Arc, Curve, Straight
 from geometry.meshes import Mesh
@@ -229,7 +230,9 @@ def _schema_of(hint: Any, definitions: dict[str, Any]) -> dict[str, Any]:
 @cache
 def _hints(kind: type) -> dict[str, Any]:
     # plan_types names these only for the type checker
-    return typing.get_type_hints(kind, localns={"Alternate": Alternate, "CutPlan": CutPlan, "Order": Order})
+    return typing.get_type_hints(
+        kind, localns={"Alternate": Alternate, "CutPlan": CutPlan, "LaterLeads": LaterLeads, "Order": Order}
+    )
 
 
 def _returned(kind: type, name: str) -> Any:

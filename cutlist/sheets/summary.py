@@ -5,6 +5,7 @@ from __future__ import annotations
 from cutlist.plan_types import Plan
 from cutlist.sheets.finding_groups import SHOWN, FindingGroup, grouped, items_text
 from cutlist.sheets.grouping_text import grouping_rows, grouping_saving
+from cutlist.sheets.later_text import later_words
 from cutlist.sheets.lengths import length_text, metres_text, other_unit
 from cutlist.sheets.order_rows import total_text
 from cutlist.sheets.place_rows import saving_text
@@ -52,6 +53,8 @@ def summary_text(plan: Plan) -> str:
     )
     lines.append(_line("waste", f"{length_text(cuts.waste_um, units)}{waste}"))
     lines.append(_line("order", total_text(plan)))
+    later = later_words(plan.later_strings, plan.later_leads, plan.stock.currency, units)
+    lines += [_line("" if number else "later strings", words) for number, words in enumerate(later)]
     if plan.loads:
         worst = max(plan.loads, key=lambda load: load.drop)
         limit = plan.job.limits.drop

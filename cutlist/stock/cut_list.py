@@ -11,6 +11,7 @@ from cutlist.progress import Progress, silent
 from cutlist.stock.alternates import Alternate
 from cutlist.stock.check import faults_in
 from cutlist.stock.cut_plan import CutPlan, Piece
+from cutlist.stock.later_leads import LaterLeads
 from cutlist.stock.order import CableEnd, FuseUse, Order, SundryUse, order_list
 from cutlist.stock.spool_cuts import cut
 
@@ -41,6 +42,11 @@ class CutList:
     round_up_um: int | None = None  # lengths come rounded as they are wanted
     later_strings: int = 0
     alternates: tuple[Alternate, ...] = ()
+
+    @property
+    def later_leads(self) -> LaterLeads | None:
+        """Pieces say nothing of strings still to come."""
+        return None
 
     @property
     def pieces(self) -> tuple[Piece, ...]:
