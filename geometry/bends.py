@@ -161,5 +161,5 @@ def polyline(points: Sequence[Numbers]) -> Numbers:
 
 
 def _square_to(way: Numbers) -> Numbers:
-    across = np.cross(way, np.eye(3)[int(np.argmin(np.abs(way)))])
+    across = cross(way, np.eye(3)[int(np.argmin(np.abs(way)))])
     return across / np.linalg.norm(across)

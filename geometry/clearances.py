@@ -16,6 +16,7 @@ from geometry import kernel
 from geometry.barriers import Barrier
 from geometry.curve import Curve
 from geometry.kernel import COMPILED, Packed, part_of
+from geometry.rungs import Rungs
 from geometry.solids import Box, Cylinder, Points, Prism, Solid, Triple
 from geometry.space import Obstacle, Space
 
@@ -82,6 +83,7 @@ class Clearances:
                 self.axes[i], self.centre[i], self.half[i] = part.axes, part.centre, part.half
         self.packed = self._packed() if COMPILED else None
         self.barriers: dict[tuple[int, float, bool], tuple[Barrier, ...]] = {}  # made when first asked for
+        self.rungs: dict[tuple[int, float, float], Rungs] = {}  # the same
 
     def _packed(self) -> Packed:
         rooms = self.rooms.compartments

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from geometry.clearances import Clearances, Indices, Numbers, Rooms
+from geometry.rungs import rungs_on
 from geometry.structure import Structure
 from geometry.waypoints import Waypoints, edge_waypoints, hole_waypoints, no_waypoints, offset_edges, room_waypoints
 
@@ -72,7 +73,7 @@ def all_waypoints(
             found = found.joined(room_waypoints(around, first, standoff_m))
             continue
         lines = offset_edges(around, solid, standoff_m)
-        found = found.joined(edge_waypoints(lines, first, from_, to, apart_m))
+        found = found.joined(edge_waypoints(rungs_on(lines, apart_m), first, from_, to))
         found = found.joined(hole_waypoints(around, solid, first + EDGES_OF_ONE // 2, standoff_m))
     return found
 

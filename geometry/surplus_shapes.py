@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -35,7 +36,15 @@ class Profile:
     turning_rad: float  # in all
     corners: Numbers  # (v, 2), without the ends
     radii: Numbers  # (v,)
-    trace: Numbers  # (k, 2): points along the shape
+    length_m: float
+
+    @cached_property
+    def trace(self) -> Numbers:
+        """Points (k, 2) along the shape."""
+        line = np.vstack([[0.0, 0.0], self.corners, [self.chord_m, 0.0]])
+        flat = np.column_stack([line, np.zeros(len(line))])[None]
+        spots = max(8, math.ceil(self.length_m / SAMPLE_M) + 1)
+        return samples(flat, np.concatenate([[0.0], self.radii, [0.0]])[None], spots)[0, :, :2]
 
 
 def profiles(usable_m: float, surplus_m: float, bend_radius_m: float) -> list[Profile]:
@@ -89,17 +98,10 @@ def _folds(usable_m: float, surplus_m: float, bend_radius_m: float) -> list[Prof
             found.append(
                 Profile(
                     "folds", chord_m, float(levels[-1]), bend_radius_m, turning, line, radii,
-                    _traced(line, radii, chord_m, chord_m + surplus_m),
+                    chord_m + surplus_m,
                 )
             )  # fmt: skip
     return found
-
-
-def _traced(corners: Numbers, radii: Numbers, chord_m: float, length_m: float) -> Numbers:
-    line = np.vstack([[0.0, 0.0], corners, [chord_m, 0.0]])
-    flat = np.column_stack([line, np.zeros(len(line))])[None]
-    spots = max(8, math.ceil(length_m / SAMPLE_M) + 1)
-    return samples(flat, np.concatenate([[0.0], radii, [0.0]])[None], spots)[0, :, :2]
 
 
 def _gentle_chords(usable_m: float, count: int, share_m: float, bend_radius_m: float) -> list[float]:
@@ -152,11 +154,10 @@ def _chain(count: int, side: int, angle: float, radius_m: float, slope_m: float,
     chord_m = count * one_m
     radii = np.full(len(corners), radius_m)
     length_m = chord_m + count * (4 * radius_m * (angle - math.sin(angle)) + 2 * slope_m * (1 - math.cos(angle)))
-    trace = _traced(np.array(corners), radii, chord_m, length_m)
     height_m = 2 * radius_m * (1 - math.cos(angle)) + slope_m * math.sin(angle)
     return Profile(
         _name(count, side, angle, slope_m, top_m), chord_m, height_m, radius_m, 4 * angle * count,
-        np.array(corners), radii, trace,
+        np.array(corners), radii, length_m,
     )  # fmt: skip
 
 

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geometry.corners import Corners, Numbers, fits, lengths_m, samples, turning_rad, usable
+from geometry.curve import cross
 from geometry.surplus_shapes import SAMPLE_M, profiles
 from geometry.surroundings import RoomGrid
 
@@ -327,7 +328,7 @@ def _square_to(heading: Numbers) -> Numbers:
     least = np.eye(3)[int(np.argmin(np.abs(heading)))]
     one = least - (least @ heading) * heading
     one /= np.linalg.norm(one)
-    two = np.cross(heading, one)
+    two = cross(heading, one)
     half = math.sqrt(0.5)
     turns = [(1, 0), (0, 1), (-1, 0), (0, -1), (half, half), (half, -half), (-half, half), (-half, -half)]
     return np.array([a * one + b * two for a, b in turns])

@@ -10,6 +10,7 @@ import math
 import numpy as np
 
 from geometry.clearances import Clearances, Flags, Indices, Numbers
+from geometry.rungs import Rungs, rungs_on
 from geometry.waypoints import (
     APART_M,
     Waypoints,
@@ -62,7 +63,7 @@ class WayGraph:
 
     def add_solids(self, solids: Indices) -> None:
         """Look at these solids from now on: they block, and one may bend round them."""
-        fresh = np.setdiff1d(solids, self.active)
+        fresh = self._not_yet(solids)
         if not len(fresh):
             return
         one, two = np.nonzero(self.known == FREE)
@@ -79,9 +80,22 @@ class WayGraph:
             if solid == self.around.walls:
                 self.add_points(room_waypoints(self.around, first, self.standoff_m))
                 continue
-            lines = offset_edges(self.around, solid, self.standoff_m)
-            self.add_points(edge_waypoints(lines, first, self.from_, self.to, self.apart_m))
+            self.add_points(edge_waypoints(self._rungs(solid), first, self.from_, self.to))
             self.add_points(hole_waypoints(self.around, solid, first + EDGES_OF_ONE // 2, self.standoff_m))
+
+    def _rungs(self, solid: int) -> Rungs:
+        """Along the solid's edges; the runs of one scene share them."""
+        key = (solid, self.standoff_m, self.apart_m)
+        if key not in self.around.rungs:
+            self.around.rungs[key] = rungs_on(offset_edges(self.around, solid, self.standoff_m), self.apart_m)
+        return self.around.rungs[key]
+
+    def _not_yet(self, solids: Indices) -> Indices:
+        """Those of the solids that are not looked at, in order."""
+        wanted = np.zeros(self.around.count, dtype=bool)
+        wanted[solids] = True
+        wanted[self.active] = False
+        return np.flatnonzero(wanted)
 
     def add_points(self, found: Waypoints) -> None:
         """Way points within reach that are clear of everything looked at."""
@@ -150,7 +164,7 @@ class WayGraph:
 
     def blocking(self, starts: Numbers, ends: Numbers, places: Numbers) -> Indices:
         """Solids not looked at yet, near any of the places, that any of these segments runs into."""
-        which = np.setdiff1d(self.around.near(places, self.standoff_m + 0.3), self.active)
+        which = self._not_yet(self.around.near(places, self.standoff_m + 0.3))
         if not len(which):
             return which
         _, solids = self.around.blocked_pairs(starts, ends, which, self.standoff_m)

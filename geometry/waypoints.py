@@ -11,19 +11,11 @@ from geometry.clearances import Clearances, Indices, Numbers, Rooms
 from geometry.footing import Footing
 from geometry.meshes import Mesh
 from geometry.outlines import Circle
+from geometry.rungs import SHORT_EDGE_M, Lines, Rungs
 from geometry.solids import Edges, Prism
 
 JUST_OFF_M = 3e-4
-SHORT_EDGE_M = 0.08  # gets one way point
 APART_M = 0.3  # way points along a long edge
-
-
-@dataclass(frozen=True, eq=False)
-class Lines:
-    """Edges of one solid moved out to where the cable's centreline may pass."""
-
-    starts: Numbers  # (m, 3)
-    ends: Numbers  # (m, 3)
 
 
 @dataclass(frozen=True, eq=False)
@@ -57,41 +49,26 @@ def _moved_out(edges: Edges, off_m: float) -> Lines:
     return Lines(edges.starts + off_m * mitre - further * along, edges.ends + off_m * mitre + further * along)
 
 
-def edge_waypoints(
-    lines: Lines, first_edge: int, start: Numbers, finish: Numbers, apart_m: float = APART_M
-) -> Waypoints:
-    """Points on a solid's offset edges: ends, every so often between, and where start to finish is least."""
-    if not len(lines.starts):
+def edge_waypoints(rungs: Rungs, first_edge: int, start: Numbers, finish: Numbers) -> Waypoints:
+    """Points on a solid's offset edges: its rungs, and on long edges where start to finish is least."""
+    if not rungs.edges:
         return no_waypoints()
-    along = lines.ends - lines.starts
-    lengths = np.linalg.norm(along, axis=1)
-    short = lengths < SHORT_EDGE_M + 1e-9
-    points, edges = [], []
-    number = first_edge + np.arange(len(lengths))
-    points.append((lines.starts + lines.ends)[short] / 2)
-    edges.append(number[short])
-    long = np.flatnonzero(~short)
-    if len(long):
-        unit = along[long] / lengths[long, None]
-        feet, heights = [], []
-        for end in (start, finish):
-            out = end - lines.starts[long]
-            foot = np.einsum("ij,ij->i", out, unit)
-            feet.append(foot)
-            heights.append(np.linalg.norm(out - foot[:, None] * unit, axis=1) + 1e-9)
-        # unfold: both ends in one plane through the edge, joined by a straight line
-        best = (feet[0] * heights[1] + feet[1] * heights[0]) / (heights[0] + heights[1])
-        best = np.clip(best, 0.0, lengths[long])
-        points.append(lines.starts[long] + best[:, None] * unit)
-        edges.append(number[long])
-        for i, edge in enumerate(long):
-            count = max(2, math.ceil(lengths[edge] / apart_m) + 1)
-            points.append(lines.starts[edge] + np.linspace(0, lengths[edge], count)[:, None] * unit[i])
-            edges.append(np.full(count, number[edge]))
-    found = np.vstack(points)
-    _, kept = np.unique(np.round(found, 4), axis=0, return_index=True)
-    kept.sort()
-    return Waypoints(found[kept], np.concatenate(edges)[kept])
+    feet, heights = [], []
+    for end in (start, finish):
+        out = end - rungs.starts
+        foot = np.einsum("ij,ij->i", out, rungs.unit)
+        feet.append(foot)
+        heights.append(np.linalg.norm(out - foot[:, None] * rungs.unit, axis=1) + 1e-9)
+    # unfold: both ends in one plane through the edge, joined by a straight line
+    best = (feet[0] * heights[1] + feet[1] * heights[0]) / (heights[0] + heights[1])
+    best = np.clip(best, 0.0, rungs.lengths)
+    found = np.vstack([rungs.middles, rungs.starts + best[:, None] * rungs.unit, rungs.points])
+    number = np.concatenate([rungs.short, rungs.long, rungs.of_edge])
+    first: dict[tuple[float, ...], int] = {}
+    for i, place in enumerate((np.round(found, 4) + 0.0).tolist()):  # 0.0: there is no -0.0 then
+        first.setdefault(tuple(place), i)
+    kept = list(first.values())
+    return Waypoints(found[kept], first_edge + number[kept])
 
 
 def hole_waypoints(around: Clearances, solid: int, first_edge: int, standoff_m: float) -> Waypoints:

@@ -59,6 +59,8 @@ class WaySearch:
         self.graph = WayGraph(around, from_, to, standoff_m, reach_m, apart_m)
         self.feet = [np.zeros(0, dtype=np.intp), np.zeros(0, dtype=np.intp)]
         self.end_state = [np.zeros((0, len(starts)), np.int8), np.zeros((0, len(finishes)), np.int8)]
+        self.reach: list[Numbers] = [np.zeros((0, len(starts))), np.zeros((0, len(finishes)))]
+        self.turns = [[(np.zeros(0), np.zeros((0, 3))) for _ in feet] for feet in (starts, finishes)]
         self.dear: dict[int, float] = {}
         self.shunned: set[Way] = set()  # straight ones that are not wanted again
         self.pair: tuple[int, int] | None = None
@@ -66,6 +68,7 @@ class WaySearch:
     def finer(self, apart_m: float, within_m: float) -> WaySearch:
         """Another search, with way points closer together, of what can be on a way no longer than this."""
         fine = WaySearch(self.around, self.starts, self.finishes, self.standoff_m, self.radius_m, apart_m, within_m)
+        fine._straight_ways = self._straight_ways  # from the same footings
         fine.add_turns()
         fine._look_at(self.graph.active)
         return fine
@@ -187,21 +190,23 @@ class WaySearch:
         return turn_corners(foot.clear, foot.way, side[0], float(angle[0]), self.radius_m)
 
     def _ends(self) -> None:
-        """Length of a bend and a straight from each footing to each way point."""
-        self.reach: list[Numbers] = []
-        self.turns: list[list[tuple[Numbers, Numbers]]] = []
+        """Length of a bend and a straight from each footing to each way point; those known already stay."""
+        points = self.graph.points
         for which, feet in enumerate((self.starts, self.finishes)):
-            state = np.zeros((len(self.graph.points), len(feet)), dtype=np.int8)
+            state = np.zeros((len(points), len(feet)), dtype=np.int8)
             state[: len(self.end_state[which])] = self.end_state[which]
             state[~self.graph.alive] = BLOCKED
             self.end_state[which] = state
-            lengths, turns = [], []
-            for foot in feet:
-                length, angle, side = turn_in(self.graph.points, foot.clear, foot.way, self.radius_m)
+            fresh = points[len(self.reach[which]) :]
+            if not len(fresh):
+                continue
+            lengths = []
+            for chosen, foot in enumerate(feet):
+                length, angle, side = turn_in(fresh, foot.clear, foot.way, self.radius_m)
                 lengths.append(length + foot.straight_m + foot.lift_m)
-                turns.append((angle, side))
-            self.reach.append(np.array(lengths).T)
-            self.turns.append(turns)
+                angles, sides = self.turns[which][chosen]
+                self.turns[which][chosen] = np.concatenate([angles, angle]), np.concatenate([sides, side])
+            self.reach[which] = np.concatenate([self.reach[which], np.array(lengths).T])
 
     def _least_end(self, which: int) -> Numbers:
         """Least length from that end to each way point by a footing from which it is clear; infinity: none."""

@@ -107,7 +107,7 @@ def test_blocked_segments_are_the_same_and_truly_blocked(seed, rooms, standoff_m
     for found in (hit, other):
         assert (least[found] <= standoff_m + length[found] / 2000 + 1e-9).all()
         assert (least[~found] >= standoff_m - length[~found] / 256 - 1e-9).all()
-    assert (hit == other).mean() > 0.99
+    assert (hit != other).sum() <= 2
     assert (compiled.blocked(starts, ends, every, standoff_m) == hit.any(axis=1)).all()
 
 
