@@ -155,7 +155,7 @@ def _moves(view: View, best: Placing) -> list[Move]:
             if not (seat.low[0] <= a <= seat.high[0] and seat.low[1] <= b <= seat.high[1]):
                 moves.append(Move(side.pole, name, None, "off the face"))
             elif not allowed_points(side.seats, cell)[0]:
-                moves.append(Move(side.pole, name, None, "a forbidden zone"))
+                moves.append(Move(side.pole, name, None, "forbidden, or taken by what stands there"))
             elif not apart_enough(view.problem, view.sides, *((cell, other) if of == 0 else (other, cell)))[0]:
                 moves.append(Move(side.pole, name, None, "too near the other bus bar"))
             else:

@@ -14,6 +14,7 @@ import numpy as np
 from cutlist.bank.bus_bars import BarPlace, BusBar
 from cutlist.bank.cables import Conductor
 from cutlist.bank.job import Job
+from cutlist.bank.site import MountingFace
 from cutlist.bank.stock import Stock
 from cutlist.electrics.sizing import size
 from cutlist.layout.cable_ends import BarEnd, CableTask, cross
@@ -29,6 +30,7 @@ from cutlist.layout.place_problem import (
 from cutlist.layout.run_lengths import Joined, joined, run_requests, shortest_runs
 from cutlist.layout.scene import space_with_bank
 from cutlist.layout.studs import TooFewStuds
+from cutlist.layout.taken_zones import free_faces
 from cutlist.planning.build import chosen_combination, fuses_of, guessed_lengths, thinnest
 from cutlist.planning.place_losses import Losses
 from cutlist.planning.place_pieces import (
@@ -95,7 +97,7 @@ def place_question(job: Job, stock: Stock, tasks: Sequence[CableTask]) -> PlaceQ
         strings=strings,
         feeders=tuple(_feeder_end(job, stock, task, cables, losses) for task in moving),
         circuits=_as_of_today(losses.circuits(lead_choices, feeder_choices), strings),
-        faces=job.site.faces,
+        faces=faces_for(job, (*losses.leads, *losses.feeders)),
         bars=(_row(positive, strings, moving), _row(negative, strings, moving)),
         stock=replace(stock, cables=tuple(c for c in stock.cables if c.colour in colours)),
         lead_conductors=lead_choices,
@@ -123,6 +125,13 @@ def middle_place(job: Job, bar: BusBar) -> BarPlace:
         o + face.width_m / 2 * u + face.height_m / 2 * v for o, u, v in zip(face.origin, face.u, face.v, strict=True)
     )
     return BarPlace((x, y, z), face.v if 0 not in bar.turns else face.u, cross(face.u, face.v), face.name)
+
+
+def faces_for(job: Job, conductors: Sequence[Conductor]) -> tuple[MountingFace, ...]:
+    """The site's faces without the parts where the thinnest of these cables could not leave a stud."""
+    standoff_m = min(c.outside_diameter_m for c in conductors) / 2 + job.policy.clearance_m
+    body_m = max(max(bar.pitch_m, bar.width_m) for bar in job.bus_bars) / 2
+    return free_faces(space_with_bank(job), job.site.faces, standoff_m, body_m)
 
 
 def separation_m(stock: Stock, job: Job) -> float:

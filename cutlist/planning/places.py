@@ -18,6 +18,7 @@ from cutlist.layout.cable_ends import BarEnd, CableTask, cross, has_fixed_end
 from cutlist.layout.scene import space_with_bank
 from cutlist.plan_types import FaceCost, Infeasible, LeastDrop, PlaceProof, PlaceSaving, PlaceTried
 from cutlist.planning.build import Built, build
+from cutlist.planning.place_question import faces_for
 from cutlist.planning.place_views import costs_on_faces, least_drop_of, saving_of
 from cutlist.planning.searched_places import likely_pairs, proof_of, searched_places, unreachable
 from cutlist.progress import Progress
@@ -52,7 +53,7 @@ def best_build(job: Job, stock: Stock, tasks: Sequence[CableTask], progress: Pro
         return BestBuild(found.built, found.tried, PlaceProof(False, f"not searched together: {searched}"))
     least_drop = least_drop_of(job, searched)
     tried: list[PlaceTried] = []
-    for pair in likely_pairs(job, searched):
+    for pair in likely_pairs(job, stock, searched):
         progress(f"building place {len(tried) + 1}")
         # the feeders go between the bars, where there is least room: they are the first to find no way
         stopped = unreachable(job, stock, tasks, pair, searched)
@@ -120,7 +121,7 @@ def _best_of_grid(job: Job, stock: Stock, tasks: Sequence[CableTask], progress: 
             break
     if best is not None:
         return _OfGrid(best, tuple(tried))
-    return _OfGrid(reason or Infeasible("bus bars", "no place is allowed for them", "", 0.0), tuple(tried))
+    return _OfGrid(reason or Infeasible("bus bars", "no place on their faces is free for them", "", 0.0), tuple(tried))
 
 
 def _rank(built: Built) -> tuple[bool, bool, Decimal, int]:
@@ -133,6 +134,7 @@ def _rank(built: Built) -> tuple[bool, bool, Decimal, int]:
 
 def ranked_pairs(job: Job, stock: Stock, tasks: Sequence[CableTask]) -> Iterator[tuple[BarPlace, BarPlace]]:
     """Every allowed pair whose bodies stay apart, least cable first; lengths are taut ways past the obstacles."""
+    job = replace(job, site=replace(job.site, faces=faces_for(job, stock.conductors)))
     positive, negative = job.positive_bar, job.negative_bar
     lengths = _Lengths(job, stock, tasks)
     coarse = {bar.name: list(bar_places(job, bar, COARSE_STEP_M)) for bar in (positive, negative)}

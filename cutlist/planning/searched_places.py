@@ -18,7 +18,7 @@ from cutlist.layout.run_lengths import joined, run_requests, shortest_runs
 from cutlist.layout.scene import space_with_bank
 from cutlist.plan_types import Infeasible, PlaceProof
 from cutlist.planning.build import Built
-from cutlist.planning.place_question import PlaceQuestion, not_searched, place_question
+from cutlist.planning.place_question import PlaceQuestion, faces_for, not_searched, place_question
 from cutlist.progress import Progress
 from cutlist.stock.price_table import IMPOSSIBLE, SPLIT
 from geometry.runs import NoRun
@@ -63,13 +63,16 @@ def searched_places(job: Job, stock: Stock, tasks: Sequence[CableTask], progress
     return Searched(question, costs, found)
 
 
-def likely_pairs(job: Job, searched: Searched) -> Iterator[Pair]:
-    """The best pair, then the best of those whose bars stand further apart."""
+def likely_pairs(job: Job, stock: Stock, searched: Searched) -> Iterator[Pair]:
+    """The best pair, then the best of those whose bars stand further apart, and off what the chosen cables touch."""
     problem = searched.question.problem
+    build = searched.placing.build
+    chosen = [c for c in stock.conductors if c.name in (build.lead_conductor, build.feeder_conductor)]
     for further_m in FURTHER_APART_M:
         found = searched.found
         if further_m:
-            roomy = replace(problem, separation_m=problem.separation_m + further_m)
+            faces = faces_for(job, [max(chosen, key=lambda c: c.outside_diameter_m)])
+            roomy = replace(problem, separation_m=problem.separation_m + further_m, faces=faces)
             found = find_places(roomy, finest_m=FINEST_M, within=WITHIN, costs=searched.costs)
         placed = found.best or found.nearest
         if placed is not None:

@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 import cutlist
-from cutlist.layout.cable_ends import cable_tasks
+from cutlist.layout.cable_ends import bar_studs, cable_tasks
 from cutlist.layout.place_check import _answer_faults
 from cutlist.plan_types import Plan
 from cutlist.planning.build import Built
 from cutlist.planning.places import _best_of_grid
-from cutlist.planning.searched_places import Searched, proof_of, searched_places
+from cutlist.planning.searched_places import Searched, likely_pairs, proof_of, searched_places, unreachable
 from cutlist.progress import silent
+from geometry.solids import Box
+from geometry.space import Obstacle
 
 TENDER = Path(__file__).parent.parent.parent / "examples" / "dredge-tender" / "job.yaml"
 
@@ -49,3 +52,27 @@ def test_never_dearer_than_least_cable_on_a_grid_and_never_below_the_bound(
     assert best.least_cost <= best.cost <= of_grid.cost
     assert best.gap is not None
     assert best.gap < 0.01
+
+
+def test_bars_do_not_stand_where_something_else_does(searched: Searched) -> None:
+    """A junction box where the positive bar would best go: every stud is a cable's standoff off it, by the box's own
+    distance, the first pair is reached, and it costs no less than without the box."""
+    job, stock = cutlist.read_job(TENDER)
+    assert searched.found.best is not None
+    assert searched.found.best.build.money is not None
+    x, y, z = searched.found.best.positive.place.centre
+    box = Box((x, y, z), (0.15, 0.04, 0.15))
+    space = replace(job.site.space, obstacles=(*job.site.space.obstacles, Obstacle("junction box", box)))
+    job = replace(job, site=replace(job.site, space=space))
+    tasks = cable_tasks(job)
+    again = searched_places(job, stock, tasks, silent)
+    assert isinstance(again, Searched)
+    pair = next(likely_pairs(job, stock, again))
+    thinnest_m = min(c.outside_diameter_m for c in stock.conductors)
+    for bar in job.bus_bars:
+        points = [stud.point for stud in bar_studs(bar, pair.places[bar.name])]
+        assert box.signed_distance(points).min() >= thinnest_m / 2 + job.policy.clearance_m
+    assert unreachable(job, stock, tasks, pair, again) is None
+    assert again.found.best is not None
+    assert again.found.best.build.money is not None
+    assert again.found.best.build.money >= searched.found.best.build.money
