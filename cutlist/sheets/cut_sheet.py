@@ -6,11 +6,12 @@ from typing import Any
 
 from cutlist.plan_types import Plan
 from cutlist.sheets.cautions import cautions_at
-from cutlist.sheets.finding_groups import grouped, told
+from cutlist.sheets.finding_groups import grouped, settle_first, told
 from cutlist.sheets.grouping_text import grouping_notes, grouping_rows
 from cutlist.sheets.lengths import length_text, metres_text, other_unit
 from cutlist.sheets.plan_json import plan_mark
 from cutlist.sheets.rows import (
+    NOT_KNOWN,
     CutRow,
     EndRow,
     SpoolRows,
@@ -18,8 +19,8 @@ from cutlist.sheets.rows import (
     laying_rows,
     longest_text,
     place_text,
-    termination_rows,
 )
+from cutlist.sheets.termination_rows import UNKNOWN_TORQUE, termination_rows
 from cutlist.sheets.typeset import typeset
 
 
@@ -40,6 +41,7 @@ def cut_sheet_data(plan: Plan, mark: str) -> dict[str, Any]:
     units = plan.job.units
     spools = cut_rows(plan)
     longest_um = max((s.length_um for s in spools), default=1)
+    laying, terminations = laying_rows(plan), termination_rows(plan)
     stop = metres_text(plan.job.policy.dry_fit_stop_m, units)
     return {
         "title": "Cut sheet",
@@ -73,12 +75,13 @@ def cut_sheet_data(plan: Plan, mark: str) -> dict[str, Any]:
                 "bends": r.bends,
                 "clamps": [*r.clamps],
             }
-            for r in laying_rows(plan)
+            for r in laying
         ],
-        "terminations": [
-            {"at": r.at, "stud": r.stud, "torque": r.torque, "stack": [*r.stack]} for r in termination_rows(plan)
-        ],
-        "left_out": [*plan.left_out],
+        "clamped": any(r.clamps for r in laying),
+        "terminations": [{"at": r.at, "stud": r.stud, "torque": r.torque, "stack": [*r.stack]} for r in terminations],
+        "torque_unknown": UNKNOWN_TORQUE if any(r.torque == NOT_KNOWN for r in terminations) else "",
+        "settle": [*settle_first(plan)],
+        "left_out": [words for words in plan.left_out if words not in settle_first(plan)],
     }
 
 

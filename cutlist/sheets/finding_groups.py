@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from cutlist.findings import Finding
+from cutlist.plan_types import Plan
 
 SHOWN = 3  # of a kind told in full where there is little room
 NAMED = 4  # items named where there is less
@@ -66,6 +67,17 @@ def told(groups: Sequence[FindingGroup]) -> tuple[str, ...]:
 def _sentence(finding: Finding) -> str:
     words = f"{finding.rule}, {finding.item}: {finding.message.rstrip('.')}."
     return f"{words} Mend: {finding.mend.rstrip('.')}." if finding.mend else words
+
+
+def settle_first(plan: Plan) -> tuple[str, ...]:
+    """What the plan leaves to be settled before anything is cut: drawn runs that are not yet what can be built."""
+    return tuple(words for words in plan.left_out if words.startswith("Cables that meet"))
+
+
+def to_look_at(plan: Plan) -> str:
+    """Notes that ask for something, kind by kind; "" where none does. Cables that meet are told by `settle_first`."""
+    asking = [g for g in grouped(plan.findings, "note") if g.worst.mend and g.rule != "cables lie beside each other"]
+    return "To be looked at: " + ", ".join(map(items_text, asking)) if asking else ""
 
 
 def items_text(group: FindingGroup) -> str:

@@ -10,7 +10,7 @@ from cutlist.sheets.plan_json import plan_mark
 from cutlist.sheets.rows import money_text
 from cutlist.sheets.typeset import typeset
 
-WHY_SHOWN = 6  # uses named on paper; the tables hold them all
+WHY_SHOWN = 4  # uses named on paper; the tables hold them all
 
 
 def order_pdf(plan: Ordered, mark: str = "") -> bytes:
@@ -50,7 +50,7 @@ def shortened(why: tuple[str, ...]) -> str:
     """The first few uses, and how many more there are.
 
     >>> shortened(("a", "b")), shortened(tuple("abcdefgh"))
-    ('a; b', 'a; b; c; d; e; f and 2 more')
+    ('a; b', 'a; b; c; d and 4 more')
     """
     named = "; ".join(why[:WHY_SHOWN])
     return f"{named} and {len(why) - WHY_SHOWN} more" if len(why) > WHY_SHOWN else named

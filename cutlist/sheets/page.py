@@ -12,7 +12,7 @@ from importlib import resources
 
 from cutlist.plan_types import Plan
 from cutlist.sheets.cautions import cautions_at
-from cutlist.sheets.finding_groups import grouped, told
+from cutlist.sheets.finding_groups import grouped, settle_first, to_look_at, told
 from cutlist.sheets.grouping_text import grouping_saving
 from cutlist.sheets.later_text import later_words
 from cutlist.sheets.lengths import length_text, metres_text, other_unit
@@ -29,6 +29,7 @@ from cutlist.sheets.page_design import (
 )
 from cutlist.sheets.page_equal import equal_part, what_if_part
 from cutlist.sheets.page_findings import findings_part
+from cutlist.sheets.page_proof import proof_part
 from cutlist.sheets.page_work import cuts_part, laying_part, order_part, terminations_part
 from cutlist.sheets.plan_json import plan_mark
 from cutlist.sheets.rows import conductor_text, longest_text, money_text, place_text
@@ -51,6 +52,7 @@ def plan_html(plan: Plan, mark: str = "") -> str:
         ("order", "Order", order_part(plan)),
         ("current", "Current and drop", current_part(plan)),
         ("places", "Places tried for the bus bars", places_part(plan)),
+        ("proof", "How good places and cuts are", proof_part(plan)),
         ("equal", "How equal is enough", equal_part(plan)),
         ("compared", "Ways compared", compare_part(plan)),
         ("what-if", "What if", what_if_part(plan)),
@@ -143,7 +145,9 @@ def _glance(plan: Plan) -> Markup:
         )
         for load in plan.loads
     ]
-    return join(state, tag("dl", *(join(tag("dt", k), tag("dd", v)) for k, v in facts), class_="facts"))
+    notes = [tag("p", tag("strong", words)) for words in settle_first(plan)]
+    notes += [tag("p", words, ".") for words in (to_look_at(plan),) if words]
+    return join(state, *notes, tag("dl", *(join(tag("dt", k), tag("dd", v)) for k, v in facts), class_="facts"))
 
 
 def _conductors(plan: Plan) -> list[str]:
@@ -165,9 +169,10 @@ def _bound(plan: Plan) -> str:
 
 def _limits(plan: Plan) -> Markup:
     parts = []
-    if plan.left_out:
+    left_out = [words for words in plan.left_out if words not in settle_first(plan)]
+    if left_out:
         parts.append(tag("h3", "This plan does not look at"))
-        parts.append(bullets(plan.left_out))
+        parts.append(bullets(left_out))
     parts.append(tag("h3", "Cautions"))
     parts.append(bullets(cautions_at("cover")))
     return join(*parts)

@@ -8,7 +8,8 @@ from cutlist.sheets.grouping_text import grouping_notes
 from cutlist.sheets.lengths import metres_text
 from cutlist.sheets.markup import Markup, bullets, join, pole_sign, table, tag
 from cutlist.sheets.order_rows import alternate_rows, assumptions, order_rows, total_text
-from cutlist.sheets.rows import cut_rows, laying_rows, termination_rows
+from cutlist.sheets.rows import NOT_KNOWN, cut_rows, laying_rows
+from cutlist.sheets.termination_rows import UNKNOWN_TORQUE, termination_rows
 
 
 def cuts_part(plan: Plan) -> Markup:
@@ -29,7 +30,7 @@ def cuts_part(plan: Plan) -> Markup:
             )
             for c in spool.cuts
         ]
-        fate = "keep and label" if spool.kept else "scrap"
+        fate = f"label it {spool.rest_label} and keep it" if spool.kept else "scrap"
         parts.append(tag("h3", f"{spool.what}: {spool.title}, {spool.length}"))
         parts.append(
             table(
@@ -50,12 +51,18 @@ def cuts_part(plan: Plan) -> Markup:
                 stacked=True,
             )
         )
+    kept = [(s.rest_label, s.what, s.remains, s.title) for s in cut_rows(plan) if s.kept and s.remains_um]
+    if kept:
+        heads = ("Write on it", "Cable", "Length", "What is left of")
+        parts.append(table("What is kept for another job", heads, kept, (2,)))
     stop = metres_text(plan.job.policy.dry_fit_stop_m, units)
     warning = f"If a dry-fit differs by more than {stop}, stop cutting and plan again."
     return join(bullets(cautions_at("cut sheet")), tag("p", tag("strong", warning)), *parts)
 
 
 def laying_part(plan: Plan) -> Markup:
+    laying = laying_rows(plan)
+    clamped = any(r.clamps for r in laying)
     lines = [
         (
             tag("label", tag("input", type="checkbox", class_="tick", data_piece=f"laid {r.name}"), f" {r.number}"),
@@ -64,9 +71,9 @@ def laying_part(plan: Plan) -> Markup:
             r.path,
             r.length,
             r.surplus,
-            tag("ol", *(tag("li", c) for c in r.clamps)) if r.clamps else "none",
+            *([tag("ol", *(tag("li", c) for c in r.clamps)) if r.clamps else "none"] if clamped else []),
         )
-        for r in laying_rows(plan)
+        for r in laying
     ]
     heads = (
         "Done, no.",
@@ -75,7 +82,7 @@ def laying_part(plan: Plan) -> Markup:
         "The way, corner to corner",
         "Stud to stud",
         "Surplus",
-        "Clamps, from A",
+        *(["Clamps, from A"] if clamped else []),
     )
     return join(
         bullets((*grouping_notes(plan), *cautions_at("laying"))),
@@ -86,7 +93,8 @@ def laying_part(plan: Plan) -> Markup:
 def terminations_part(plan: Plan) -> Markup:
     lines = [(r.at, r.stud, r.torque, ", then ".join(r.stack)) for r in termination_rows(plan)]
     heads = ("At", "Stud", "Torque", "Lugs, from the seat up")
-    return join(bullets(cautions_at("terminations")), table("Every stud", heads, lines))
+    unknown = tag("p", UNKNOWN_TORQUE) if any(line[2] == NOT_KNOWN for line in lines) else ""
+    return join(bullets(cautions_at("terminations")), table("Every stud", heads, lines), unknown)
 
 
 def order_part(plan: Plan) -> Markup:

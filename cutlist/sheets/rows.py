@@ -11,7 +11,7 @@ from decimal import Decimal
 
 from cutlist.bank.bus_bars import BarPlace
 from cutlist.bank.cables import Conductor, Lug
-from cutlist.plan_types import CableEnd, Cut, Plan, PlannedCable
+from cutlist.plan_types import Cut, Plan, PlannedCable
 from cutlist.sheets.lengths import from_m, length_text, metres_text, other_unit
 from cutlist.sheets.path_words import path_words, surplus_words
 from cutlist.stock.cut_plan import Cut as SpoolCut
@@ -81,14 +81,6 @@ class LayingRow:
     surplus: str
     bends: str
     clamps: tuple[str, ...]  # "at 300 mm on shelf: x 120, y 40, z 300"
-
-
-@dataclass(frozen=True)
-class TerminationRow:
-    at: str
-    stud: str
-    torque: str
-    stack: tuple[str, ...]  # from the seat up
 
 
 def conductor_text(conductor: Conductor) -> str:
@@ -177,28 +169,6 @@ def clamp_texts(plan: Plan, cable: PlannedCable) -> tuple[str, ...]:
     return tuple(f"at {metres_text(along_m, units)} {where}" for along_m, where in sorted(clamps))
 
 
-def termination_rows(plan: Plan) -> tuple[TerminationRow, ...]:
-    """Every stud with its torque and the lugs on it from the seat up: bus bars first, then in installing order."""
-    found = []
-    on_bar = set()  # (cable, bus bar)
-    for placed in plan.bars:
-        bar = placed.bar
-        for index, names in enumerate(placed.stud_use, start=1):
-            on_bar |= {(name, bar.name) for name in names}
-            stack = names or ("free",)
-            found.append(TerminationRow(f"{bar.name}, stud {index}", bar.stud, torque_text(bar.torque_nm), stack))
-    others: dict[str, tuple[CableEnd, list[str]]] = {}
-    for cable in plan.cables:
-        bars = tuple(bar for name, bar in on_bar if name == cable.name)
-        for end in (cable.start, cable.finish):
-            if not end.at.startswith(bars):
-                others.setdefault(end.at, (end, []))[1].append(cable.name)
-    found.extend(
-        TerminationRow(at, end.stud, torque_text(end.torque_nm), tuple(names)) for at, (end, names) in others.items()
-    )
-    return tuple(found)
-
-
 def bends_text(cable: PlannedCable, units: str) -> str:
     bends = len(cable.laid.curve.bends)
     return f"{bends}, least radius {least_radius_text(cable, units)}" if bends else "none"
@@ -206,16 +176,6 @@ def bends_text(cable: PlannedCable, units: str) -> str:
 
 def least_radius_text(cable: PlannedCable, units: str) -> str:
     return metres_text(cable.laid.curve.least_bend_radius_m, units) if cable.laid.curve.bends else ""
-
-
-def torque_text(torque_nm: float | None) -> str:
-    """Newton metres and inch-pounds; "?" where the plan does not know.
-
-    >>> torque_text(9.0), torque_text(None)
-    ('9 N m (80 in lb)', '?')
-    """
-    # 1 N m is 8.8507 in lb (0.0254 m x 4.4482216 N, by definition)
-    return NOT_KNOWN if torque_nm is None else f"{torque_nm:g} N m ({torque_nm / 0.1129848:.0f} in lb)"
 
 
 def money_text(amount: Decimal | None) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from cutlist.plan_types import Plan
-from cutlist.sheets.finding_groups import SHOWN, FindingGroup, grouped, items_text
+from cutlist.sheets.finding_groups import SHOWN, FindingGroup, grouped, items_text, settle_first, to_look_at
 from cutlist.sheets.grouping_text import grouping_rows, grouping_saving
 from cutlist.sheets.later_text import later_words
 from cutlist.sheets.lengths import length_text, metres_text, other_unit
@@ -80,15 +80,12 @@ def summary_text(plan: Plan) -> str:
             lines += _failing_lines(group)
     else:
         lines.append("Every limit that could be checked is met.")
-    lines += [words for words in plan.left_out if words.startswith("Cables that meet")]
+    lines += settle_first(plan)
     unknown = grouped(plan.findings, "unknown")
     if unknown:
         count = sum(len(group.findings) for group in unknown)
         lines.append(f"{count} not known for want of data: " + ", ".join(map(items_text, unknown)))
-    # what only reports asks nobody for anything; pairs of cables that meet are told above
-    asking = [g for g in grouped(plan.findings, "note") if g.worst.mend and g.rule != "cables lie beside each other"]
-    if asking:
-        lines.append("To be looked at: " + ", ".join(map(items_text, asking)))
+    lines += [words for words in (to_look_at(plan),) if words]
     return "\n".join(lines) + "\n"
 
 

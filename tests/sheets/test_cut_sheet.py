@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import io
 import re
 import shutil
@@ -14,19 +15,21 @@ import pytest
 from cutlist.sheets.cut_sheet import cut_sheet_pdf
 from cutlist.sheets.labels import label_rows, labels_pdf
 from cutlist.sheets.order_sheet import order_pdf
+from cutlist.sheets.page import plan_html
 from tests.sheets.conftest import HOSTILE
+from tests.sheets.sample import workshop_plan
 
 CUTS = """\
 50 mm2 black Remnant 1 of 2: black end, 9400 mm
 1 2 3 5080 mm
-Offcut 5080 mm: label it black end and keep it.
+Offcut 5080 mm: label it black end and keep it. from 50 mm2 black, Remnant 1 of 2: black end
 done cut tag at both ends pole, colour cut length mm ft in A: lug, strip, where B: lug, strip, where B against A shrink, fuse
 1 S1 negative − black 1465 4 ft 9 3/4 in leaves 7935 mm 50 mm2 x M8 strip 22 mm, S1b negative (M8) 50 mm2 x M10 strip 22 mm, negative bus bar, stud 1 (M10) 90° clockwise 2 x 50 mm, shrink 19/6
 2 S2 negative − black 1465 4 ft 9 3/4 in leaves 6470 mm 50 mm2 x M8 strip 22 mm, S2b negative (M8) 50 mm2 x M10 strip 22 mm, negative bus bar, stud 3 (M10) 90° clockwise 2 x 50 mm, shrink 19/6
 3 inverter negative − black 1390 4 ft 6 3/4 in leaves 5080 mm 50 mm2 x M10 strip 22 mm, negative bus bar, stud 2 (M10) 50 mm2 x M8 strip 22 mm, inverter negative (M8) 0° 2 x 50 mm, shrink 19/6
 50 mm2 red Remnant 2 of 2: red end, 9400 mm
 4 5 6 7 8 4360 mm
-Offcut 4360 mm: label it red end and keep it.
+Offcut 4360 mm: label it red end and keep it. from 50 mm2 red, Remnant 2 of 2: red end
 done cut tag at both ends pole, colour cut length mm ft in A: lug, strip, where B: lug, strip, where B against A shrink, fuse
 4 inverter positive + red 1490 4 ft 10 3/4 in leaves 7910 mm 50 mm2 x M10 strip 22 mm, positive bus bar, stud 2 (M10) 50 mm2 x M8 strip 22 mm, inverter positive (M8) 0° 2 x 50 mm, shrink 19/6
 5 S1 positive + red 1465 4 ft 9 3/4 in leaves 6445 mm 50 mm2 x M8 strip 22 mm, S1a positive (M8) 50 mm2 x M10 strip 22 mm, positive bus bar, stud 1 (M10) 90° clockwise 2 x 50 mm, shrink 19/6 150 A bolt-down, at battery
@@ -69,6 +72,30 @@ def test_terminations_give_torque_and_stack(plan):
     # 14 N m x 8.8507 = 123.9 in lb
     assert "positive bus bar, stud 2 M10 14 N m (124 in lb) inverter positive" in flat(cut_sheet_pdf(plan))
     assert "positive bus bar, stud 4 M10 14 N m (124 in lb) free" in flat(cut_sheet_pdf(plan))
+
+
+def test_a_torque_that_nobody_gave_is_told(plan):
+    told = "?: the job file gives no torque for this stud; take the figure of its maker."
+    assert told not in flat(cut_sheet_pdf(plan))
+    in_line = flat(cut_sheet_pdf(workshop_plan(in_line_fuse=True)))
+    assert told in in_line
+    assert "fuse holder of S1, battery side M8 ? S1 positive 1" in in_line
+
+
+def test_what_must_be_settled_first_stands_before_the_cuts(plan):
+    """Cables that meet as drawn: nobody may learn of it on the last page, with the cables cut."""
+    meet = dataclasses.replace(plan, left_out=("Cables that meet: 3 pairs. Settle first.", "Ageing."))
+    first = pages(cut_sheet_pdf(meet))[0]
+    assert first.index("Cables that meet: 3 pairs.") < first.index("Cuts, in cutting order")
+    assert first.index("This plan does not look at") < first.index("Ageing.")
+    html = plan_html(meet)
+    assert html.index("Cables that meet: 3 pairs.") < html.index('id="drawing"')
+
+
+def test_clamps_have_a_column_only_where_there_are_clamps(plan):
+    bare = tuple(dataclasses.replace(c, laid=dataclasses.replace(c.laid, clamps=())) for c in plan.cables)
+    assert "clamps, from A" in flat(cut_sheet_pdf(plan))
+    assert "clamps, from A" not in flat(cut_sheet_pdf(dataclasses.replace(plan, cables=bare, clamps=())))
 
 
 def test_cautions_and_stop_mark_are_on_it(plan):

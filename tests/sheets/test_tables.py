@@ -25,8 +25,9 @@ import pytest
 from cutlist.sheets.order_rows import alternate_rows, sizes_text
 from cutlist.sheets.order_sheet import order_pdf
 from cutlist.sheets.page import plan_html
-from cutlist.sheets.rows import cut_rows, termination_rows
+from cutlist.sheets.rows import cut_rows
 from cutlist.sheets.tables_csv import cuts_csv, harmless, order_csv
+from cutlist.sheets.termination_rows import termination_rows
 from cutlist.sheets.workbook import order_xlsx
 from tests.sheets.test_cut_sheet import flat
 from tests.sheets.test_page import rows
@@ -194,3 +195,13 @@ def test_every_cable_end_is_on_one_stud(name, request):
     assert {line.at for line in lines} >= {end.at for c in plan.cables for end in (c.start, c.finish)}
     lugs = sorted(name for line in lines for name in line.stack if name != "free")
     assert lugs == sorted([c.name for c in plan.cables] * 2)
+
+
+def test_a_fuse_in_a_lead_has_two_studs_with_a_piece_on_each():
+    from tests.sheets.sample import workshop_plan
+
+    lines = {line.at: (line.stud, line.stack) for line in termination_rows(workshop_plan(in_line_fuse=True))}
+    # the sample's bolt-down fuse has M8 studs
+    assert lines["fuse holder of S1, battery side"] == ("M8", ("S1 positive 1",))
+    assert lines["fuse holder of S1, bus bar side"] == ("M8", ("S1 positive 2",))
+    assert sum("fuse holder" in at for at in lines) == 4  # of two strings
