@@ -7,7 +7,8 @@ from collections.abc import Sequence
 import numpy as np
 
 from cutlist.stock.certificate import CountLimit, Leaf
-from cutlist.stock.columns import Offers, Prices
+from cutlist.stock.master import Prices
+from cutlist.stock.offers import Offers
 from cutlist.stock.problem import Problem
 
 

@@ -13,10 +13,11 @@ from dataclasses import dataclass, replace
 
 from cutlist.stock.bounds import exact_leaf, next_reachable
 from cutlist.stock.certificate import CountLimit, Leaf
-from cutlist.stock.columns import Master, Relaxed, relax
+from cutlist.stock.columns import Relaxed, relax
 from cutlist.stock.deadline import Deadline
 from cutlist.stock.dives import dive
 from cutlist.stock.listing import list_patterns
+from cutlist.stock.master import Master
 from cutlist.stock.problem import Cuts, Pattern, Problem
 from cutlist.stock.whole_numbers import choose
 

@@ -8,28 +8,20 @@ cutting-stock problem, Operations Research 9 (1961) 849-859 (from memory, not ch
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
-from cutlist.stock.certificate import CountLimit
 from cutlist.stock.deadline import Deadline
-from cutlist.stock.knapsack import Worth
-from cutlist.stock.problem import Counts, Pattern, Problem
+from cutlist.stock.master import Master, Prices
+from cutlist.stock.offers import Offer, Offers
+from cutlist.stock.problem import Pattern, Problem
 
+Numbers = NDArray[np.float64]
+Flags = NDArray[np.bool_]
 FEW_TYPES = 40  # of pieces: below, the best column of each table is enough
 GIVEN = 20
-
-
-@dataclass(frozen=True)
-class Prices:
-    """Dual prices in cost units: of pieces, of stock lines (>= 0: what an extra spool would save), of count limits."""
-
-    pieces: np.ndarray[Any, Any]
-    lines: np.ndarray[Any, Any]
-    limits: np.ndarray[Any, Any]  # >= 0 each
 
 
 @dataclass(frozen=True)
@@ -41,218 +33,6 @@ class Relaxed:
     feasible: bool  # False: even in fractions the stock does not suffice
 
 
-@dataclass(frozen=True)
-class State:
-    """What is left to cut, and to cut it from, when some spools are fixed."""
-
-    demands: tuple[int, ...]
-    available: tuple[int | None, ...]
-    limits_left: tuple[int, ...]
-
-
-class Master:
-    """The master problem over a growing set of patterns, for one set of demands and count limits."""
-
-    def __init__(
-        self,
-        problem: Problem,
-        patterns: Iterable[Pattern],
-        limits: Sequence[CountLimit] = (),
-        demands: Sequence[int] | None = None,
-        available: Sequence[int | None] | None = None,
-    ):
-        from ortools.linear_solver import pywraplp
-
-        self.problem = problem
-        self.limits = tuple(limits)
-        self.limits_left = [lim.count for lim in self.limits]
-        self.demands = list(problem.demands if demands is None else demands)
-        self.available = [line.available for line in problem.lines] if available is None else list(available)
-        self.solver = pywraplp.Solver.CreateSolver("GLOP")
-        infinity = self.solver.infinity()
-        self.unit = float(max(problem.usual_cost, 1))  # costs near 1 suit the solver
-        self.piece_rows = [self.solver.Constraint(float(d), infinity) for d in self.demands]
-        self.line_rows = {
-            t: self.solver.Constraint(-infinity, float(n)) for t, n in enumerate(self.available) if n is not None
-        }
-        self.limit_rows = [
-            self.solver.Constraint(float(lim.count), infinity)
-            if lim.at_least
-            else self.solver.Constraint(-infinity, float(lim.count))
-            for lim in self.limits
-        ]
-        self.objective = self.solver.Objective()
-        self.objective.SetMinimization()
-        # A piece can always be had at a price far above any spool's; used only while no real way is known.
-        self.dear = 20.0
-        self.missing = []
-        at_least = [r for r, lim in zip(self.limit_rows, self.limits, strict=True) if lim.at_least]
-        for i, row in enumerate((*self.piece_rows, *at_least)):
-            spare = self.solver.NumVar(0, infinity, "")
-            row.SetCoefficient(spare, 1.0)
-            if i < len(problem.ceilings):
-                num, den = problem.ceilings[i]
-                self.objective.SetCoefficient(spare, num / den / self.unit)
-            else:
-                self.objective.SetCoefficient(spare, self.dear)
-                self.missing.append(spare)
-        self.variables: dict[Pattern, Any] = {}
-        for pattern in patterns:
-            self.add(pattern)
-
-    def add(self, pattern: Pattern) -> bool:
-        if pattern in self.variables:
-            return False
-        variable = self.solver.NumVar(0, self.solver.infinity(), "")
-        for i, n in pattern.counts:
-            self.piece_rows[i].SetCoefficient(variable, float(n))
-        if pattern.line in self.line_rows:
-            self.line_rows[pattern.line].SetCoefficient(variable, 1.0)
-        for row, limit in zip(self.limit_rows, self.limits, strict=True):
-            if pattern.line in limit.lines:
-                row.SetCoefficient(variable, 1.0)
-        cost = self.problem.cost_of(pattern.line, self.problem.width_of(pattern.counts))
-        self.objective.SetCoefficient(variable, cost / self.unit)
-        self.variables[pattern] = variable
-        return True
-
-    def solve(self) -> tuple[float, Prices]:
-        status = self.solver.Solve()
-        if status != self.solver.OPTIMAL:
-            self.solver.Reset()  # forgets the last basis; now and then GLOP gets stuck in one
-            status = self.solver.Solve()
-        if status != self.solver.OPTIMAL:
-            raise ArithmeticError("the linear programme could not be solved")
-        lines = np.zeros(len(self.problem.lines))
-        for t, row in self.line_rows.items():
-            lines[t] = max(0.0, -row.dual_value())
-        pieces = np.array([max(0.0, row.dual_value()) for row in self.piece_rows])
-        limits = np.array(
-            [
-                max(0.0, row.dual_value() if lim.at_least else -row.dual_value())
-                for row, lim in zip(self.limit_rows, self.limits, strict=True)
-            ]
-        )
-        unit = self.unit
-        return self.objective.Value() * unit, Prices(pieces * unit, lines * unit, limits * unit)
-
-    def take(self, pattern: Pattern, most: int) -> int:
-        """Fixes up to `most` spools cut this way: the rest of the problem shrinks. Returns how many were fixed."""
-        left = self.available[pattern.line]
-        useful = max(-(-self.demands[i] // n) for i, n in pattern.counts)
-        number = max(1, min(most, useful)) if left is None else max(1, min(most, useful, left))
-        for i, n in pattern.counts:
-            self.demands[i] = max(0, self.demands[i] - n * number)
-            self.piece_rows[i].SetLb(float(self.demands[i]))
-        if left is not None:
-            self.available[pattern.line] = left - number
-            self.line_rows[pattern.line].SetUb(float(left - number))
-        for k, limit in enumerate(self.limits):
-            if pattern.line in limit.lines:
-                self.limits_left[k] -= number
-                if limit.at_least:
-                    self.limit_rows[k].SetLb(float(self.limits_left[k]))
-                else:
-                    self.limit_rows[k].SetUb(float(self.limits_left[k]))
-        return number
-
-    def state(self) -> State:
-        return State(tuple(self.demands), tuple(self.available), tuple(self.limits_left))
-
-    def put_back(self, state: State) -> None:
-        """As it was before some spools were fixed; columns met since then stay."""
-        self.demands, self.available = list(state.demands), list(state.available)
-        self.limits_left = list(state.limits_left)
-        for row, demand in zip(self.piece_rows, self.demands, strict=True):
-            row.SetLb(float(demand))
-        for t, row in self.line_rows.items():
-            row.SetUb(float(self.available[t] or 0))
-        for row, limit, left in zip(self.limit_rows, self.limits, self.limits_left, strict=True):
-            (row.SetLb if limit.at_least else row.SetUb)(float(left))
-
-    def make_missing_dearer(self) -> None:
-        """For a master that prefers to leave pieces out: whether it must, only a higher price tells."""
-        self.dear *= 50
-        for spare in self.missing:
-            self.objective.SetCoefficient(spare, self.dear)
-
-    def lacks(self) -> bool:
-        return any(v.solution_value() > 1e-7 for v in self.missing)
-
-    def amounts(self) -> dict[Pattern, float]:
-        found = {p: v.solution_value() for p, v in self.variables.items()}
-        return {p: x for p, x in found.items() if x > 1e-9}
-
-
-@dataclass(frozen=True)
-class Offer:
-    """What one family of stock offers at some prices: per line, worth less cost, and where it is had."""
-
-    worth: Worth
-    lines: np.ndarray[Any, Any]
-    gain: np.ndarray[Any, Any]  # worth + value kept - cost, per line
-    at: np.ndarray[Any, Any]  # the capacity to read the pieces at
-
-
-class Offers:
-    """The stock lines as arrays, family by family; `at_prices` prices all of them in one go."""
-
-    def __init__(self, problem: Problem, limits: Sequence[CountLimit] = (), scale: int = 0):
-        """`scale` 0: floats. Else whole numbers, all costs times `scale`."""
-        self.problem = problem
-        self.limits = tuple(limits)
-        number = np.float64 if scale == 0 else np.int64
-        factor = scale or 1
-        self.costs = np.array([line.cost * factor for line in problem.lines], dtype=number)
-        self.keep_rate = number(problem.keep_rate * factor)
-        self.families = []
-        for family in range(len(problem.may_yield)):
-            lines = [t for t, line in enumerate(problem.lines) if line.family == family]
-            if not lines:
-                continue
-            width = sum(problem.widths[i] * problem.demands[i] for i in problem.may_yield[family])
-            capacity = np.array([min(problem.lines[t].capacity, width) for t in lines])
-            full = np.array([problem.lines[t].capacity for t in lines])
-            slack = np.array(
-                [-1 if problem.lines[t].keep_slack is None else problem.lines[t].keep_slack for t in lines]
-            )
-            base = np.array([problem.lines[t].keep_base * factor for t in lines], dtype=number)
-            self.families.append((family, np.array(lines), capacity, full, slack, base))
-
-    def at_prices(
-        self, pieces: np.ndarray[Any, Any], limits: np.ndarray[Any, Any], demands: Sequence[int] | None = None
-    ) -> list[Offer]:
-        """Gains leave out the lines' own prices: a limited line's price is what its gain comes to, if above 0."""
-        cost = self.costs.copy()
-        for price, limit in zip(limits, self.limits, strict=True):
-            cost[list(limit.lines)] += -price if limit.at_least else price
-        offers = []
-        for family, lines, capacity, full, slack, base in self.families:
-            worth = Worth(self.problem, family, pieces, int(capacity.max()), demands)
-            gain = worth.best[capacity] - cost[lines]
-            at = capacity
-            if self.keep_rate and (slack >= 0).any():
-                # Kept: worth of the pieces + base + rate * (capacity - width), over all widths that leave enough.
-                net = np.maximum.accumulate(worth.best - self.keep_rate * np.arange(len(worth.best)))
-                room = np.minimum(full - slack, len(worth.best) - 1)
-                allowed = (slack >= 0) & (room >= 0)
-                kept = net[np.maximum(room, 0)] + base + self.keep_rate * full - cost[lines]
-                better = allowed & (kept > gain)
-                gain = np.where(better, kept, gain)
-                at = np.where(better, -1 - np.maximum(room, 0), at)
-            offers.append(Offer(worth, lines, gain, at))
-        return offers
-
-    def counts(self, offer: Offer, k: int) -> Counts:
-        """The pieces behind gain k of an offer."""
-        at = int(offer.at[k])
-        if at >= 0:
-            return offer.worth.counts(at)
-        room = -1 - at
-        best = offer.worth.best[: room + 1]
-        return offer.worth.counts(int(np.argmax(best - self.keep_rate * np.arange(room + 1))))
-
-
 def relax(
     problem: Problem,
     master: Master,
@@ -262,10 +42,7 @@ def relax(
     """Generates columns until none improves, time is up, or the bound reaches `stop_at`."""
     offers = Offers(problem, master.limits)
     unlimited = np.array([n is None for n in master.available])
-    available = np.array([0 if n is None else n for n in master.available], dtype=float)
     demands = np.array(master.demands, dtype=float)
-    signs = np.array([1.0 if lim.at_least else -1.0 for lim in master.limits])
-    counts = np.array(master.limits_left, dtype=float)
     best_bound, best = -np.inf, None
     nothing = Prices(np.zeros(len(problem.widths)), np.zeros(len(problem.lines)), np.zeros(len(master.limits)))
     smooth = 0.5
@@ -290,17 +67,7 @@ def relax(
             gains = np.zeros(len(problem.lines))
             for offer in found:
                 gains[offer.lines] = np.maximum(offer.gain, 0)
-            share = 1.0
-            excess = gains * unlimited
-            if excess.any():
-                k = excess > 0
-                share = float(np.min(offers.costs[k] / (offers.costs[k] + excess[k])))
-            bound = share * float(trial.pieces @ demands) - share * float(gains @ available)
-            bound += float((signs * counts * trial.limits).sum()) * (share if (signs > 0).all() else 1.0)
-            if len(master.limits) and share < 1.0:
-                # scaled prices prove nothing when limits have prices too; but no plan has more spools than pieces
-                bound = float(trial.pieces @ demands) - float(gains @ available) - float(excess.max()) * demands.sum()
-                bound += float((signs * counts * trial.limits).sum())
+            bound = _bound(offers, master, trial, gains, unlimited)
             if bound > best_bound:
                 best_bound, best = bound, Prices(trial.pieces, gains, trial.limits)
             added = 0
@@ -328,6 +95,25 @@ def relax(
                 except ArithmeticError:
                     return Relaxed(value, best_bound, best, {}, True)
             return Relaxed(value, best_bound, best, master.amounts(), not master.lacks())
+
+
+def _bound(offers: Offers, master: Master, trial: Prices, gains: Numbers, unlimited: Flags) -> float:
+    """What every plan costs at least, by these prices, when one more of each line gains so much at the most."""
+    demands = np.array(master.demands, dtype=float)
+    available = np.array([0 if n is None else n for n in master.available], dtype=float)
+    signs = np.array([1.0 if lim.at_least else -1.0 for lim in master.limits])
+    counts = np.array(master.limits_left, dtype=float)
+    share = 1.0
+    excess = gains * unlimited
+    if excess.any():
+        k = excess > 0
+        share = float(np.min(offers.costs[k] / (offers.costs[k] + excess[k])))
+    if len(master.limits) and share < 1.0:
+        # scaled prices prove nothing when limits have prices too; but no plan has more spools than pieces
+        bound = float(trial.pieces @ demands) - float(gains @ available) - float(excess.max()) * demands.sum()
+        return float(bound + float((signs * counts * trial.limits).sum()))
+    bound = share * float(trial.pieces @ demands) - share * float(gains @ available)
+    return bound + float((signs * counts * trial.limits).sum()) * (share if (signs > 0).all() else 1.0)
 
 
 def _gain(problem: Problem, master: Master, pattern: Pattern, dual: Prices) -> float:

@@ -7,10 +7,11 @@ from dataclasses import dataclass, replace
 
 from cutlist.stock.bounds import exact_leaf
 from cutlist.stock.certificate import CountLimit
-from cutlist.stock.columns import Master, Prices, State, relax
+from cutlist.stock.columns import relax
 from cutlist.stock.deadline import Deadline
 from cutlist.stock.first_fit import first_fit
 from cutlist.stock.listing import list_patterns
+from cutlist.stock.master import Master, Prices, State
 from cutlist.stock.problem import Cuts, Pattern, Problem, without_surplus
 from cutlist.stock.residual import joined, renamed, residual
 from cutlist.stock.whole_numbers import Chosen, choose

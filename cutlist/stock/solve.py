@@ -12,12 +12,13 @@ from dataclasses import dataclass, replace
 from cutlist.stock.bounds import exact_leaf, next_reachable
 from cutlist.stock.branching import cases
 from cutlist.stock.certificate import Certificate, Leaf
-from cutlist.stock.columns import Master, relax
+from cutlist.stock.columns import relax
 from cutlist.stock.covers import covers
 from cutlist.stock.deadline import Deadline
 from cutlist.stock.dives import dive
 from cutlist.stock.first_fit import first_fit
 from cutlist.stock.listing import list_patterns
+from cutlist.stock.master import Master
 from cutlist.stock.problem import Cuts, Pattern, Problem
 from cutlist.stock.slots import search_slots
 from cutlist.stock.tried import small, try_all
