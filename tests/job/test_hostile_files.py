@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+import json
 import os
-import resource
 import subprocess
 import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
@@ -26,28 +26,59 @@ PATIENCE_S = 90  # by the clock: something waits that should not
 MOST_BYTES = 1_000_000_000
 
 
-def _limited() -> None:
-    resource.setrlimit(resource.RLIMIT_CPU, (MOST_SECONDS, MOST_SECONDS))
-    resource.setrlimit(resource.RLIMIT_AS, (MOST_BYTES, MOST_BYTES))
+# The whole command in a child of a process that has loaded it already: loading takes longer than refusing does.
+REFUSER = """
+import json, os, resource, signal, sys
+import cutlist.cli.check, cutlist.job.reader
+from cutlist.cli import main
+seconds, patience_s, most_bytes = map(int, sys.argv[1:])
+for line in sys.stdin:
+    path, said = json.loads(line)
+    child = os.fork()
+    if not child:
+        resource.setrlimit(resource.RLIMIT_CPU, (seconds, seconds))
+        resource.setrlimit(resource.RLIMIT_AS, (most_bytes, most_bytes))
+        signal.alarm(patience_s)
+        os.dup2(os.open(os.devnull, os.O_RDWR), 0)
+        os.dup2(0, 1)
+        os.dup2(os.open(said, os.O_WRONLY | os.O_CREAT, 0o600), 2)
+        sys.argv = ["evenlead", "check", path]
+        main.main()
+    print(os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]), flush=True)
+"""
+Checked = Callable[[Path], str]
 
 
-def checked(path: Path) -> str:
+@pytest.fixture(scope="module")
+def checked(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Checked]:
     """What the whole command says about a file it must refuse, run with 1 GB of memory and 10 s of processor."""
-    done = subprocess.run(
-        [sys.executable, "-m", "cutlist.cli.main", "check", str(path)],
-        capture_output=True,
+    said = tmp_path_factory.mktemp("said") / "said"
+    limits = [str(x) for x in (MOST_SECONDS, PATIENCE_S, MOST_BYTES)]
+    with subprocess.Popen(
+        [sys.executable, "-c", REFUSER, *limits],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
         text=True,
-        timeout=PATIENCE_S,
-        preexec_fn=_limited,
         cwd=Path(__file__).parents[2],
         # a thread pool's stacks would be counted as memory
         env={**os.environ, "OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"},
-        check=False,
-    )
-    assert done.returncode == 2
-    assert "Traceback" not in done.stderr
-    assert "mend: " in done.stderr
-    return done.stderr
+    ) as refuser:
+        assert refuser.stdin is not None
+        assert refuser.stdout is not None
+        to, back = refuser.stdin, refuser.stdout
+
+        def check(path: Path) -> str:
+            said.unlink(missing_ok=True)
+            print(json.dumps([str(path), str(said)]), file=to, flush=True)
+            status = back.readline().strip()
+            text = said.read_text(encoding="utf-8")
+            assert status == "2", text
+            assert "Traceback" not in text
+            assert "mend: " in text
+            return text
+
+        yield check
+        to.close()
 
 
 def bomb() -> str:
@@ -86,7 +117,7 @@ HOSTILE: dict[str, tuple[Callable[[], str | bytes], str]] = {
 
 
 @pytest.mark.parametrize("name", HOSTILE)
-def test_hostile_job_is_refused(name: str, tmp_path: Path) -> None:
+def test_hostile_job_is_refused(name: str, tmp_path: Path, checked: Checked) -> None:
     make, says = HOSTILE[name]
     made = make()
     path = tmp_path / "job.yaml"
@@ -94,7 +125,7 @@ def test_hostile_job_is_refused(name: str, tmp_path: Path) -> None:
     assert says in checked(path)
 
 
-def test_a_crowd_of_batteries_in_one_spot(tmp_path: Path) -> None:
+def test_a_crowd_of_batteries_in_one_spot(tmp_path: Path, checked: Checked) -> None:
     """Every pair overlaps: said in time, and not millions of times."""
     row = "  - row: {{names: [{names}], type: AGM 12 V, at: [760, 370, 20], along: x, pitch: 0.01}}\n"
     rows = "".join(row.format(names=", ".join(f"X{k}_{i}" for i in range(400))) for k in range(5))
@@ -102,7 +133,7 @@ def test_a_crowd_of_batteries_in_one_spot(tmp_path: Path) -> None:
     assert "deep in battery" in checked(path)
 
 
-def test_a_wall_of_holes(tmp_path: Path) -> None:
+def test_a_wall_of_holes(tmp_path: Path, checked: Checked) -> None:
     wall = "    - {{name: w{k}, box: {{from: [1490, 0, 0], to: [1500, 600, 750]}}, holes: [{holes}]}}\n"
     hole = "{{name: h{k}x{i}, centre: [1500, {i}, 100], diameter: 0.5}}"
     walls = "".join(wall.format(k=k, holes=", ".join(hole.format(k=k, i=i) for i in range(10, 50))) for k in range(30))
@@ -113,7 +144,7 @@ def test_a_wall_of_holes(tmp_path: Path) -> None:
     assert "has no unit" in checked(path)
 
 
-def test_many_cornered_prisms(tmp_path: Path) -> None:
+def test_many_cornered_prisms(tmp_path: Path, checked: Checked) -> None:
     corners = ", ".join(f"[{i}, {100 + i % 2}]" for i in range(38)) + ", [37, 0], [0, 0]"
     prism = "    - {{name: p{k}, prism: {{axis: z, outline: [{corners}], from: 0, to: 1}}}}\n"
     solids = "".join(prism.format(k=k, corners=corners) for k in range(290))
@@ -123,7 +154,7 @@ def test_many_cornered_prisms(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("which", ["job", "stock"])
 @pytest.mark.parametrize("what", ["pipe", "folder", "/dev/zero", "/dev/stdin", "/dev/tty", "loop"])
-def test_what_is_no_ordinary_file(which: str, what: str, tmp_path: Path) -> None:
+def test_what_is_no_ordinary_file(which: str, what: str, tmp_path: Path, checked: Checked) -> None:
     target = tmp_path / "thing"
     if what == "pipe":
         os.mkfifo(target)
