@@ -3,6 +3,7 @@
 
 enum { MOST_CORNERS = 40, MOST_PLACES = 600, MOST_PIECE = 400 };
 enum { UNKNOWNS = 4 * MOST_CORNERS };
+enum { TRIED_STEPS = 10 }; /* before a run may be given up */
 
 typedef struct {
     const double *point, *way; /* (3) each */
@@ -18,7 +19,7 @@ typedef struct {
     int corners, places, count;
     double standoff, radius, margin, sample;
     /* the rules of polish.py, in its words */
-    double grows, watched, most_turn, widest, least_price, most_price, nudge, hair, worth, astray;
+    double grows, watched, most_turn, widest, least_price, most_price, nudge, hair, worth, astray, hopeless;
     int wide;
 } Job;
 
@@ -561,8 +562,9 @@ static int polish(const Job *job, double *values, int steps, double *trespass)
     Place *ends = malloc(sizeof(Place) * MOST_PLACES);
     Measured *now = malloc(sizeof *now), *best = malloc(sizeof *best);
     Line *centre = malloc(sizeof *centre), *moved = malloc(sizeof *moved);
+    double *past = malloc(sizeof(double) * (size_t)(steps > 0 ? steps : 1));
     Work w;
-    int good = make_work(&w, count) && near && balls && spare && ends && now && best && centre && moved;
+    int good = make_work(&w, count) && near && balls && spare && ends && now && best && centre && moved && past;
     if (good) {
         double best_values[UNKNOWNS], change[UNKNOWNS], missed;
         double reach = job->standoff + job->watched + 0.1;
@@ -573,6 +575,9 @@ static int polish(const Job *job, double *values, int steps, double *trespass)
         double damping = 1, price = job->most_price;
         int idle = 0, loose = 0;
         for (int step = 0; step < steps; step++) {
+            past[step] = best->trespass;
+            if (step >= TRIED_STEPS && best->trespass > job->hopeless && best->trespass > past[step / 2] / 2)
+                break;
             int astray = now->trespass > job->astray;
             if (!best_change(job, values, now, damping, price, astray, &w, change, &missed)) {
                 damping *= 8;
@@ -635,11 +640,12 @@ static int polish(const Job *job, double *values, int steps, double *trespass)
     free(best);
     free(centre);
     free(moved);
+    free(past);
     return good;
 }
 
 /* polish(scene, corners, values (count), ends (16): point, way, straight, lift-off of start and finish,
-          start own, start lies, finish own, finish lies, rules (14), steps, wide) -> trespass; values change */
+          start own, start lies, finish own, finish lies, rules (15), steps, wide) -> trespass; values change */
 static PyObject *polish_run(PyObject *self, PyObject *args)
 {
     PyObject *capsule, *values_, *ends_, *object[4], *rules_;
@@ -662,7 +668,7 @@ static PyObject *polish_run(PyObject *self, PyObject *args)
     if (!values)
         return NULL;
     double *ends = items(ends_, &ev, 'd', 16, 0, "ends");
-    double *rules = ends ? items(rules_, &rv, 'd', 14, 0, "rules") : NULL;
+    double *rules = ends ? items(rules_, &rv, 'd', 15, 0, "rules") : NULL;
     if (rules) {
         void *buffer[4] = {NULL, NULL, NULL, NULL};
         for (; held < 4; held++) {
@@ -676,14 +682,14 @@ static PyObject *polish_run(PyObject *self, PyObject *args)
             Foot finish = {ends + 8, ends + 11, ends[14], ends[15], buffer[2], buffer[3], ov[2].len / 8};
             job.start = start;
             job.finish = finish;
-            double *to[14] = {&job.standoff,  &job.radius, &job.margin,      &job.sample,     &job.grows,
+            double *to[15] = {&job.standoff,  &job.radius, &job.margin,      &job.sample,     &job.grows,
                               &job.watched,   &job.most_turn, &job.widest,   &job.least_price, &job.most_price,
-                              &job.nudge,     &job.hair,   &job.worth,       &job.astray};
-            for (int i = 0; i < 14; i++)
+                              &job.nudge,     &job.hair,   &job.worth,       &job.astray, &job.hopeless};
+            for (int i = 0; i < 15; i++)
                 *to[i] = rules[i];
             double trespass = INFINITY;
             int good = job.sample > 0 && job.nudge > 0 && job.grows > 0;
-            for (int i = 0; i < 14; i++)
+            for (int i = 0; i < 15; i++)
                 good = good && isfinite(rules[i]);
             for (int i = 0; i < 16; i++)
                 good = good && fabs(ends[i]) < 1e6;

@@ -23,6 +23,7 @@ from geometry.surroundings import Surroundings
 
 PASSES = 3
 JAMMED = 0.25  # of the cables without a place: more looking would take long and help little
+FILLING = 0.125  # the same: the first time, those that come later are tried in one way only
 PULLS_A_CABLE = 8  # on the average: most need none, a few need many
 
 
@@ -54,7 +55,7 @@ def side_by_side(
     best: tuple[int, float, dict[int, Run], dict[int, tuple[str, ...]]] | None = None
     effort = Effort(PULLS_A_CABLE * len(found))
     for number in range(PASSES):
-        laid, lies_in = laying.in_order(order, effort, give_in=number == PASSES - 1, told=told)
+        laid, lies_in = laying.in_order(order, effort, first=number == 0, give_in=number == PASSES - 1, told=told)
         rank = (sum(map(len, lies_in.values())), math.fsum(run.length_m for run in laid.values()))
         if best is None or rank < best[:2]:
             best = (*rank, laid, lies_in)
@@ -103,7 +104,13 @@ class _Laying:
         self.lug_rods = {i: _lug_rods(requests[i], run) for i, run in runs.items()}
 
     def in_order(
-        self, order: Sequence[int], effort: Effort, *, give_in: bool, told: Callable[[int, int], None] | None
+        self,
+        order: Sequence[int],
+        effort: Effort,
+        *,
+        first: bool,
+        give_in: bool,
+        told: Callable[[int, int], None] | None,
     ) -> tuple[dict[int, Run], dict[int, tuple[str, ...]]]:
         """The runs as laid one after another, and the cables in which some of them still lie.
 
@@ -118,7 +125,8 @@ class _Laying:
             lugs = tuple(rod for j in later for rod in self.lug_rods[j])
             laid[i] = self.runs[i]
             if self._lies_in(i, (*lying, *lanes, *lugs)):
-                moved = self._beside(i, tuple(lying), lanes, lugs, effort)
+                once = first and len(lies_in) > FILLING * len(self.runs)
+                moved = self._beside(i, tuple(lying), lanes, lugs, effort, once)
                 met: tuple[str, ...] = ()
                 if moved is None and give_in:
                     moved, met = self._as_clear_as_can_be(i, tuple(lying), effort)
@@ -140,12 +148,18 @@ class _Laying:
         lanes: tuple[LaidCable, ...],
         lugs: tuple[LaidCable, ...],
         effort: Effort,
+        once: bool,
     ) -> Run | None:
-        """Through its lanes, or past what is in the way of the shortest run, bit by bit or all at once."""
+        """Through its lanes, or past what is in the way of the shortest run, bit by bit or all at once.
+
+        `once`: only the first of these that can be tried.
+        """
         around, request, run = self.surroundings, self.requests[i], self.runs[i]
         everything = (*lying, *lanes, *lugs)
         guess = through_lanes(run.curve, self.lanes[i], request.cable) if i in self.lanes else None
         moved, _ = hopped(around, request, run, everything, guess, lanes if guess is not None else (), effort=effort)
+        if once:
+            return moved
         if moved is None and guess is not None:
             moved, _ = hopped(around, request, run, everything, effort=effort)
         if moved is None:

@@ -37,6 +37,7 @@ ALIKE = 0.35  # sine of the angle below which two cables run alike
 WIDER = 1.006  # bends are pulled so much wider than they must be, to have something to give
 CLOSE_M = 2e-4  # a pull may end so far from clear: its bends give, and rods have their slack
 NEARLY_M = 1e-3  # a pull that ends so near to being clear is tried once more from there
+HOPELESS_M = 4e-3  # a pull that is further from clear than this, and gets there slowly, is given up
 PULLS = 3
 STEPS = 40
 SMALL_M = 0.01  # a hop that costs no more is good enough
@@ -154,7 +155,9 @@ def _pulled(
     track = Track(feet[0], feet[1], cable.standoff_m, WIDER * cable.bend_radius_m)
     radii = np.maximum(guess.radii[from_leg + 1 : to_leg + 1], track.bend_radius_m)
     for _ in range(PULLS):
-        result = polished(around, track, inner, radii=radii, margin_m=MARGIN_M, sample_m=sample_m, steps=STEPS)
+        result = polished(
+            around, track, inner, radii=radii, margin_m=MARGIN_M, sample_m=sample_m, steps=STEPS, hopeless_m=HOPELESS_M
+        )
         if result.trespass_m > NEARLY_M:
             return None
         inner, radii = result.run.vertices[0, 1:-1], result.run.radii[0]

@@ -28,6 +28,8 @@ NUDGE_M = 1e-6  # by which every unknown is changed to see what follows
 HAIR_M = 2e-6  # legs are this much longer than their bends need: rounding must not make them overlap
 WORTH_M = 1e-5  # a step that gains less is idle
 ASTRAY_M = 0.003  # a run that trespasses further is first brought back, at any length
+TRIED_STEPS = 10  # before a run may be given up; the same number stands in the kernel
+NEVER_HOPELESS_M = 1e6
 _RULES = (
     WATCHED_M,
     MOST_TURN_RAD,
@@ -38,7 +40,7 @@ _RULES = (
     HAIR_M,
     WORTH_M,
     ASTRAY_M,
-)  # in the order in which the compiled polish takes them
+)  # in the order in which the compiled polish takes them; then what is hopeless
 
 
 @dataclass(frozen=True, eq=False)
@@ -70,16 +72,18 @@ def polished(
     steps: int = 40,
     wide: bool = True,
     holding: Holding | None = None,
+    hopeless_m: float = NEVER_HOPELESS_M,
 ) -> Polished:
     """The run from a first guess: corners (k, 3) between the studs, the first and last on the lugs' lines, k >= 2.
 
+    It is given up once it trespasses by more than `hopeless_m` and half of the steps so far have not halved that.
     With `holding` it is pulled no tauter than clamps can hold it.
     """
     shape = _Shape(track, len(corners))
     least_radius = np.full(len(corners), track.bend_radius_m)
     values = shape.values(corners, least_radius if radii is None else radii)
     if around.packed is not None and len(corners) <= MOST_CORNERS and holding is None:
-        rules = (track.standoff_m, track.bend_radius_m, margin_m, sample_m, MARGIN_GROWS_OVER_M, *_RULES)
+        rules = (track.standoff_m, track.bend_radius_m, margin_m, sample_m, MARGIN_GROWS_OVER_M, *_RULES, hopeless_m)
         values = np.array(values)
         trespass_m = around.packed.polish(len(corners), values, _ends(track), _own(track), rules, steps, wide)
         values[shape.places :] = np.maximum(values[shape.places :], track.bend_radius_m)
@@ -91,7 +95,11 @@ def polished(
     now = _measure(around, track, shape, values, near, margin_m, sample_m, holding)
     best, best_values = now, values
     damping, idle, loose, price = 1.0, 0, 0, MOST_PRICE
-    for _ in range(steps):
+    past: list[float] = []
+    for step in range(steps):
+        past.append(best.trespass_m)
+        if step >= TRIED_STEPS and best.trespass_m > max(hopeless_m, past[step // 2] / 2):
+            break
         astray = now.trespass_m > ASTRAY_M
         change, missed_m = _change(around, track, shape, values, now, damping, price, wide, astray, holding)
         if change is None:

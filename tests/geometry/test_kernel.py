@@ -18,7 +18,7 @@ from hypothesis import strategies as st
 from geometry import apart, clearances, curve, least_change, polish, surroundings
 from geometry.clearances import Clearances
 from geometry.curve import filleted
-from geometry.footing import Track, footings
+from geometry.footing import MARGIN_M, Track, footings
 from geometry.kernel import COMPILED
 from geometry.runs import CableShape, End
 from geometry.solids import Box, Circle, Cylinder, Prism, turned
@@ -349,6 +349,29 @@ def test_both_polishes_pull_a_run_equally_taut():
         assert min(gaps) >= cable.standoff_m - 1e-4
 
 
+def test_both_polishes_give_up_what_cannot_be_clear():
+    """Two plates 20 mm apart, a cable of 17 mm that asks 5 mm on either side and is led between them through no gap: it
+    trespasses by (2 * 13.5 - 20) / 2 = 3.5 mm at best. Told to give up above 2 mm both do after the steps that any run
+    gets; told to give up above 4 mm they go on as if not told."""
+    solids = tuple(Box((0.5, side * 0.04, 0.0), (0.4, 0.06, 3.0)) for side in (1, -1))
+    space = Space(tuple(Obstacle(f"s{i}", s) for i, s in enumerate(solids)))
+    cable = CableShape(radius_m=0.0085, clearance_m=0.005, bend_radius_m=0.07, straight_m=0.03)
+    around_both = both(space)
+    (start,), _ = footings(around_both[1], End((0.0, 0.004, 0.0), ((1.0, 0.0, 0.0),)), cable)
+    (finish,), _ = footings(around_both[1], End((1.0, -0.003, 0.0), ((-1.0, 0.0, 0.0),)), cable)
+    track = Track(start, finish, cable.standoff_m, cable.bend_radius_m)
+    corners = np.array([[0.1, 0.004, 0.0], [0.3, 0.001, 0.0], [0.7, 0.002, 0.0], [0.9, -0.003, 0.0]])
+    for around in around_both:
+        whole = polish.polished(around, track, corners)
+        assert whole.trespass_m == pytest.approx(0.0035 + MARGIN_M, abs=1e-4)
+        given_up = polish.polished(around, track, corners, hopeless_m=0.002)
+        tried = polish.polished(around, track, corners, steps=polish.TRIED_STEPS)
+        assert (given_up.run.vertices == tried.run.vertices).all()
+        assert not (given_up.run.vertices == whole.run.vertices).all()
+        same = polish.polished(around, track, corners, hopeless_m=0.004)
+        assert (same.run.vertices == whole.run.vertices).all()
+
+
 def test_without_the_kernel_the_same_run_is_found():
     """In a process in which the kernel cannot be imported, numpy answers; the runs agree to 1/2000."""
     program = """
@@ -619,7 +642,7 @@ def test_a_run_that_cannot_be_is_not_polished():
 
     scene = _kernel.scene(*one_box())
     none, nothing = np.zeros(0, np.int64), np.zeros(0)
-    ends, rules, values = np.ones(16), np.ones(14), np.ones(4)
+    ends, rules, values = np.ones(16), np.ones(15), np.ones(4)
 
     def polished(corners=2, values=values, ends=ends, rules=rules, own=none, lies=nothing):
         return _kernel.polish(scene, corners, values, ends, own, lies, none, nothing, rules, 5, True)
@@ -633,8 +656,9 @@ def test_a_run_that_cannot_be_is_not_polished():
         {"values": np.full(4, 1e300)},
         {"ends": np.full(16, np.inf)},
         {"ends": np.ones(15)},
-        {"rules": np.zeros(14)},
-        {"rules": np.full(14, np.nan)},
+        {"rules": np.zeros(15)},
+        {"rules": np.full(15, np.nan)},
+        {"rules": np.ones(14)},
         {"own": np.zeros(1, np.int64)},
     ):
         with pytest.raises((ValueError, TypeError)):
