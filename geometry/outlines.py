@@ -143,35 +143,31 @@ def _holes_meet(hole: Outline | Circle, other: Outline | Circle) -> bool:
 def _first_crossing(ring: Plane) -> tuple[int, int] | None:
     """Two sides of one ring that touch and are not neighbours, or that fold back on each other."""
     count = len(ring)
-    following = np.roll(ring, -1, axis=0)
+    meet = np.triu(_sides_meet(ring, ring), 2)  # each pair once, and none that are neighbours
+    meet[0, count - 1] = False
     for i in range(count):
-        for j in range(i + 1, count):
-            neighbours = j == i + 1 or (i == 0 and j == count - 1)
-            if neighbours:
-                before, corner, after = (ring[i], ring[j], following[j]) if j == i + 1 else (ring[j], ring[i], ring[1])
-                back, on = before - corner, after - corner
-                if abs(_cross(back, on)) < 1e-15 and float(back @ on) > 0:
-                    return i, j
-            elif _sides_meet(ring[i], following[i], ring[j], following[j]):
-                return i, j
-    return None
+        corner, back, on = ring[(i + 1) % count], ring[i], ring[(i + 2) % count]
+        if abs(float(_cross(back - corner, on - corner))) < 1e-15 and float((back - corner) @ (on - corner)) > 0:
+            meet[min(i, (i + 1) % count), max(i, (i + 1) % count)] = True
+    first = np.argwhere(meet)
+    return (int(first[0, 0]), int(first[0, 1])) if len(first) else None
 
 
 def _rings_meet(one: Plane, two: Plane) -> bool:
-    one_next, two_next = np.roll(one, -1, axis=0), np.roll(two, -1, axis=0)
-    return any(_sides_meet(one[i], one_next[i], two[j], two_next[j]) for i in range(len(one)) for j in range(len(two)))
+    return bool(_sides_meet(one, two).any())
 
 
-def _sides_meet(a: Plane, b: Plane, c: Plane, d: Plane) -> bool:
-    one, two = _cross(b - a, c - a), _cross(b - a, d - a)
-    three, four = _cross(d - c, a - c), _cross(d - c, b - c)
-    if ((one > 0) != (two > 0)) and ((three > 0) != (four > 0)) and 0.0 not in (one, two, three, four):
-        return True
-    on_side = ((one, c, a, b), (two, d, a, b), (three, a, c, d), (four, b, c, d))
-    return any(
-        turn == 0.0 and bool((np.minimum(p, q) <= x).all() and (x <= np.maximum(p, q)).all())
-        for turn, x, p, q in on_side
-    )
+def _sides_meet(one: Plane, two: Plane) -> NDArray[np.bool_]:
+    """(n, m): whether each side of one ring, from a to b, touches each side of another, from c to d."""
+    a, b = one[:, None], np.roll(one, -1, axis=0)[:, None]
+    c, d = two[None], np.roll(two, -1, axis=0)[None]
+    turns = (_cross(b - a, c - a), _cross(b - a, d - a), _cross(d - c, a - c), _cross(d - c, b - c))
+    first, second, third, fourth = turns
+    meet = ((first > 0) != (second > 0)) & ((third > 0) != (fourth > 0)) & np.all([t != 0 for t in turns], axis=0)
+    for turn, x, p, q in zip(turns, (c, d, a, b), (a, a, c, c), (b, b, d, d), strict=True):
+        # straight on: an end of one lies on the other
+        meet |= (turn == 0) & ((np.minimum(p, q) <= x) & (x <= np.maximum(p, q))).all(axis=-1)
+    return np.asarray(meet)
 
 
 def _area(ring: Plane) -> float:
@@ -179,8 +175,8 @@ def _area(ring: Plane) -> float:
     return float(np.sum(ring[:, 0] * following[:, 1] - following[:, 0] * ring[:, 1])) / 2
 
 
-def _cross(a: Plane, b: Plane) -> float:
-    return float(a[0] * b[1] - a[1] * b[0])
+def _cross(a: Plane, b: Plane) -> Plane:
+    return np.asarray(a[..., 0] * b[..., 1] - a[..., 1] * b[..., 0])
 
 
 def _mm(corner: Plane) -> str:
