@@ -15,8 +15,8 @@
     box.addEventListener("change", () => { kept.set(key, box.checked ? "done" : ""); show(); });
   }
 
-  // findings are told in full on paper, whatever was open on the screen
-  const folded = [...document.querySelectorAll("details.findings")];
+  // on paper everything is told in full, whatever was open on the screen; but for the record, which takes pages
+  const folded = [...document.querySelectorAll("section:not([aria-labelledby=record]) details")];
   let closed = [];
   addEventListener("beforeprint", () => { closed = folded.filter((d) => !d.open); for (const d of closed) d.open = true; });
   addEventListener("afterprint", () => { for (const d of closed) d.open = false; });

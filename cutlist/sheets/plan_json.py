@@ -159,14 +159,18 @@ def _plain(value: Any) -> Any:
     raise TypeError(f"a plan holds no {type(value).__name__}")
 
 
+# one encoder for all: json.dumps makes a new one for each of some ten thousand values
+_encoded = json.JSONEncoder(ensure_ascii=False, allow_nan=False).encode
+
+
 def _layout(value: Any, indent: str) -> str:
     deeper = indent + " "
     if isinstance(value, dict) and value:
-        lines = [f"{deeper}{json.dumps(k, ensure_ascii=False)}: {_layout(v, deeper)}" for k, v in value.items()]
+        lines = [f"{deeper}{_encoded(k)}: {_layout(v, deeper)}" for k, v in value.items()]
         return "{\n" + ",\n".join(lines) + f"\n{indent}}}"
     if isinstance(value, list) and any(isinstance(x, dict | list) for x in value):
         return "[\n" + ",\n".join(deeper + _layout(x, deeper) for x in value) + f"\n{indent}]"
-    return json.dumps(value, ensure_ascii=False, allow_nan=False)
+    return _encoded(value)
 
 
 def _object_schema(kind: type, definitions: dict[str, Any]) -> dict[str, Any]:

@@ -120,7 +120,7 @@ def _seen_faces(solid: DrawnSolid, view: View) -> list[list[Flat]]:
         flat = [view.flat(ring) for ring in face]
         if abs(_area(flat[0])) >= LEAST_AREA_MM2:
             # the near and the far face of a box fall on each other: drawn once
-            seen.setdefault(tuple(sorted(tuple(np.round(p, 1)) for p in flat[0])), flat)
+            seen.setdefault(tuple(sorted(map(tuple, np.round(flat[0], 1).tolist()))), flat)
     return list(seen.values())
 
 
@@ -325,5 +325,5 @@ def _turn(a: tuple[float, float], b: tuple[float, float], c: tuple[float, float]
 
 
 def _area(ring: Flat) -> float:
-    x, y = ring[:, 0], ring[:, 1]
-    return float(np.dot(x, np.roll(y, -1)) - np.dot(y, np.roll(x, -1))) / 2
+    corners = ring.tolist()
+    return sum(a * d - c * b for (a, b), (c, d) in zip(corners, corners[1:] + corners[:1], strict=True)) / 2
