@@ -99,3 +99,79 @@ def least_between(
 
 def _angle(units: Numbers, way: Numbers) -> Numbers:
     return np.asarray(np.arccos(np.clip(units @ way, -1.0, 1.0)))
+
+
+def least_onward(launches: Numbers, ways: Numbers, points: Numbers, radius_m: float, over_m: float) -> Numbers:
+    """E above, from each launch (n, 3) to each point (m, 3): (n, m). Not the greatest over u, but that of two u: along
+    the bend-then-straight and along the straight line."""
+    apart = points[None] - launches[:, None]
+    ahead = np.einsum("nmi,ni->nm", apart, ways)
+    aside = np.sqrt(np.maximum(np.einsum("nmi,nmi->nm", apart, apart) - ahead * ahead, 0.0))
+    return _onward(ahead, aside, radius_m, over_m)
+
+
+def each_onward(launches: Numbers, ways: Numbers, points: Numbers, radius_m: float, over_m: float) -> Numbers:
+    """The same from each launch (n, 3) to the point (n, 3) of its own: (n,)."""
+    apart = points - launches
+    ahead = np.einsum("ni,ni->n", apart, ways)
+    aside = np.sqrt(np.maximum(np.einsum("ni,ni->n", apart, apart) - ahead * ahead, 0.0))
+    return _onward(ahead, aside, radius_m, over_m)
+
+
+def _onward(ahead: Numbers, aside: Numbers, radius_m: float, over_m: float) -> Numbers:
+    straight = np.arctan2(aside, ahead)
+    bent = _heading(ahead, aside, radius_m)
+    best = np.hypot(ahead, aside) + shortfall_m(straight, radius_m, over_m)
+    gained = ahead * np.cos(bent) + aside * np.sin(bent) + shortfall_m(bent, radius_m, over_m)
+    return np.asarray(np.maximum(best, gained))
+
+
+def _heading(ahead: Numbers, aside: Numbers, radius_m: float) -> Numbers:
+    """Of the straight that follows the bend: the tangent from the turning circle; half a turn inside the circle."""
+    off = aside - radius_m
+    far = np.hypot(ahead, off)
+    outside = far > radius_m
+    turn = np.arctan2(off, ahead) + np.arcsin(radius_m / np.where(outside, far, radius_m))
+    return np.where(outside, np.clip(turn, 0.0, math.pi), math.pi)
+
+
+def least_through(
+    launch: Numbers, way: Numbers, others: Numbers, other_ways: Numbers, radius_m: float, over_m: float
+) -> Numbers:
+    """As `least_between`, from one launch to many others (n, 3): of a few u the best."""
+    apart = others - launch
+    far = np.maximum(np.linalg.norm(apart, axis=1), 1e-12)
+    straight = apart / far[:, None]
+    here = _bent_unit(apart, np.broadcast_to(way, apart.shape), radius_m)
+    there = -_bent_unit(-apart, other_ways, radius_m)
+    best = np.full(len(others), -math.inf)
+    for one, two, three in ((1, 0, 0), (0, 1, 0), (0, 0, 1), (1, 1, 0), (0, 1, 1), (1, 0, 1), (-1, 1, 1)):
+        unit = one * straight + two * here + three * there
+        size = np.linalg.norm(unit, axis=1)
+        unit = np.where(size[:, None] > 1e-6, unit / np.maximum(size, 1e-6)[:, None], straight)
+        first = np.arccos(np.clip(unit @ way, -1.0, 1.0))
+        second = np.arccos(np.clip(-np.einsum("ni,ni->n", unit, other_ways), -1.0, 1.0))
+        gained = np.einsum("ni,ni->n", unit, apart)
+        gained = gained + shortfall_m(first, radius_m, over_m) + shortfall_m(second, radius_m, over_m)
+        np.maximum(best, gained, out=best)
+    return best
+
+
+def bend_ends(launches: Numbers, ways: Numbers, points: Numbers, radius_m: float) -> Numbers:
+    """Where the bend that begins at each launch (n, 3) ends (n, 3), the point (n, 3) of its own straight ahead."""
+    apart = points - launches
+    ahead = np.einsum("ni,ni->n", apart, ways)
+    across = apart - ahead[:, None] * ways
+    aside = np.linalg.norm(across, axis=1)
+    side = across / np.maximum(aside, 1e-12)[:, None]
+    turn = _heading(ahead, aside, radius_m)[:, None]
+    return np.asarray(launches + radius_m * (np.sin(turn) * ways + (1 - np.cos(turn)) * side))
+
+
+def _bent_unit(apart: Numbers, ways: Numbers, radius_m: float) -> Numbers:
+    ahead = np.einsum("ni,ni->n", apart, ways)
+    across = apart - ahead[:, None] * ways
+    aside = np.linalg.norm(across, axis=1)
+    side = across / np.maximum(aside, 1e-12)[:, None]
+    turn = _heading(ahead, aside, radius_m)
+    return np.cos(turn)[:, None] * ways + np.sin(turn)[:, None] * side

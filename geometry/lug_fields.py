@@ -1,0 +1,270 @@
+"""How long must a run be at least, lugs and bends counted, from a few terminals to very many studs?
+
+As `fields.py`, but every way begins and ends with the straight of a lug in one of its directions, and what the least
+bend radius costs there is counted (`launches.py`). In between these are taut ways over way points, kinks allowed.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from geometry.clearances import Clearances, Flags, Indices, Numbers
+from geometry.footing import footings
+from geometry.launches import each_onward, least_onward, least_through
+from geometry.runs import CableShape, End
+from geometry.slack import Launch, pulled, slack_of
+from geometry.space import Space
+from geometry.way_graph import WayGraph
+
+APART_M = 0.3  # way points along a long edge
+ROUNDS = 40  # of looking at what else stands in the way
+SIGHTS_AT_ONCE = 6  # way points tried for each stud in one go
+OVER_RADII = 2.0  # a curve's first bend is followed over so many bend radii: two right angles and some
+
+
+@dataclass(frozen=True)
+class Source:
+    """A terminal, and how far its cable goes straight on at both ends."""
+
+    end: End
+    straight_m: float
+
+
+@dataclass(frozen=True, eq=False)
+class _Launches:
+    """Where lugs' straights end: points (n, 3), their ways (n, 3), and places (n, s, 3) from which the curve looks
+    out after that: the point itself moved off what it is too near to, and some a bend further."""
+
+    points: Numbers
+    ways: Numbers
+    lookouts: Numbers
+
+    def __len__(self) -> int:
+        return len(self.points)
+
+
+class LugField:
+    """Least lengths from a few terminals. What is found out for some studs is used for the next."""
+
+    def __init__(self, space: Space, cable: CableShape, sources: Sequence[Source]) -> None:
+        self.around = Clearances(space)
+        self.cable = cable
+        self.over_m = OVER_RADII * cable.bend_radius_m
+        self.sources = tuple(sources)
+        self.graph: WayGraph | None = None
+        self.launches = [self._launches_of(source) for source in self.sources]
+
+    def lengths_m(self, studs: Numbers, ways: Numbers, outs: Numbers) -> Numbers:
+        """Metres (k, n) from each terminal to each stud (n, 3), whose lug lies along plus or minus its way (n, 3) on a
+        face that looks along its out (n, 3); infinite where no way was found.
+        """
+        result = np.empty((len(self.sources), len(studs)))
+        targets: dict[float, _Launches] = {}
+        if self.graph is None:
+            middles = [np.mean([s.end.point for s in self.sources], axis=0), studs.mean(axis=0)]
+            self.graph = WayGraph(self.around, middles[0], middles[1], self.cable.standoff_m, math.inf, APART_M)
+        for k, source in enumerate(self.sources):
+            straight_m = source.straight_m
+            if straight_m not in targets:
+                targets[straight_m] = self._at_studs(studs, ways, outs, straight_m)
+            both = targets[straight_m]
+            for _ in range(ROUNDS):
+                found_m, links = self._from(self.launches[k], both)
+                fresh = self.graph.blocking(links[0], links[1], np.vstack([*links, _between(*links)]))
+                if not len(fresh):
+                    break
+                self.graph.add_solids(fresh)
+            result[k] = found_m.reshape(2, len(studs)).min(axis=0) + 2 * straight_m
+        return result
+
+    def _launches_of(self, source: Source) -> _Launches:
+        """The directions in which the lug can be laid; all of them where none can, so that nothing is ruled out."""
+        cable = CableShape(self.cable.radius_m, self.cable.clearance_m, self.cable.bend_radius_m, source.straight_m)
+        usable, _ = footings(self.around, source.end, cable)
+        ways = np.array([f.way for f in usable] or [np.divide(d, np.linalg.norm(d)) for d in source.end.directions])
+        points = np.array(source.end.point) + source.straight_m * ways
+        sides = [np.cross(ways, axis) for axis in np.eye(3)]
+        further = [ways, *sides, *(-side for side in sides)]
+        return _Launches(points, ways, self._lookouts(points, further))
+
+    def _at_studs(self, studs: Numbers, ways: Numbers, outs: Numbers, straight_m: float) -> _Launches:
+        both = np.concatenate([ways, -ways])
+        points = np.concatenate([studs, studs]) + straight_m * both
+        return _Launches(points, both, self._lookouts(points, [np.concatenate([outs, outs])]))
+
+    def _lookouts(self, points: Numbers, further: Sequence[Numbers]) -> Numbers:
+        own = self._lifted(points)
+        step_m = self.cable.bend_radius_m
+        return np.stack([own, *(self._lifted(own + step_m * way) for way in further)], axis=1)
+
+    def _from(self, source: _Launches, targets: _Launches) -> tuple[Numbers, tuple[Numbers, Numbers]]:
+        """Lengths (n,) from one terminal, and every straight stretch that those ways use."""
+        graph = self.graph
+        assert graph is not None
+        radius_m, over_m = self.cable.bend_radius_m, self.over_m
+        length_m = np.full(len(targets), math.inf)
+        starts, ends = [np.zeros((0, 3))], [np.zeros((0, 3))]
+        for i in range(len(source)):
+            through_m = least_through(
+                source.points[i], source.ways[i], targets.points, targets.ways, radius_m, over_m
+            )
+            seen, here, there = self._sees(source.lookouts[i], targets.lookouts)
+            better = np.flatnonzero(seen & (through_m < length_m))
+            length_m[better] = through_m[better]
+            starts.append(here[better])
+            ends.append(there[better])
+        if graph.alive.any():
+            reached, before, first, launch = self._spread(source)
+            via_m, via = self._last_step(reached, targets, length_m)
+            got = np.flatnonzero(via_m < length_m)
+            length_m[got] = np.minimum(length_m[got], self._pulled_m(source, targets, got, via[got], before, launch))
+            starts.append(graph.points[via[got]])
+            ends.append(targets.lookouts[got, 0])
+            chain = np.unique(via[got])
+            used = np.zeros(len(graph.points), dtype=bool)
+            used[chain] = True
+            while len(chain):  # back along the ways to the terminal
+                parents = before[chain]
+                begin = parents < 0
+                starts += [first[chain[begin]], graph.points[parents[~begin]]]
+                ends += [graph.points[chain[begin]], graph.points[chain[~begin]]]
+                fresh = np.unique(parents[~begin][~used[parents[~begin]]])
+                used[fresh] = True
+                chain = fresh
+        return length_m, (np.vstack(starts), np.vstack(ends))
+
+    def _pulled_m(
+        self, source: _Launches, targets: _Launches, which: Indices, via: Indices, before: Indices, launch: Indices
+    ) -> Numbers:
+        """Lengths (m,) to these targets over the way points that end with via, pulled taut."""
+        graph = self.graph
+        assert graph is not None
+        if not len(which):
+            return np.zeros(0)
+        steps = [via]
+        while (steps[-1] >= 0).any():
+            steps.append(np.where(steps[-1] >= 0, before[steps[-1]], -1))
+        back = np.stack(steps[:-1], axis=1)  # from the stud to the terminal, -1 after that
+        # the chain is told from the stud's side, so that those that have ended stand at the terminal
+        there = back >= 0
+        count = there.sum(axis=1)
+        rows = np.arange(len(which))
+        root = launch[back[rows, count - 1]]
+        begin = Launch(targets.points[which], targets.ways[which])
+        radius_m, over_m = self.cable.bend_radius_m, self.over_m
+        finish = Launch(source.points[root], source.ways[root])
+        way = pulled(slack_of(graph), graph.points, back, begin, finish, radius_m)
+        nearest, farthest = way[:, 0], way[rows, count - 1]
+        steps_m = np.linalg.norm(np.diff(way, axis=1), axis=2)
+        between_m = np.where(there[:, 1:], steps_m, 0.0).sum(axis=1)
+        out_m = least_onward(source.points, source.ways, farthest, radius_m, over_m).min(axis=0)
+        in_m = each_onward(targets.points[which], targets.ways[which], nearest, radius_m, over_m)
+        return out_m + between_m + in_m
+
+    def _sees(self, lookouts: Numbers, others: Numbers) -> tuple[Flags, Numbers, Numbers]:
+        """Whether any of the lookouts (s, 3) of one launch sees the first of each of the others (n, s, 3); from where
+        to where."""
+        count = len(others)
+        seen = np.zeros(count, dtype=bool)
+        here, there = np.broadcast_to(lookouts[0], (count, 3)).copy(), others[:, 0].copy()
+        for spot in lookouts:
+            for k in range(others.shape[1]):
+                left = np.flatnonzero(~seen)
+                if not len(left):
+                    break
+                hidden = self._hidden(np.broadcast_to(spot, (len(left), 3)), others[left, k])
+                fine = left[~hidden]
+                seen[fine] = True
+                here[fine], there[fine] = spot, others[fine, k]
+        return seen, here, there
+
+    def _spread(self, source: _Launches) -> tuple[Numbers, Indices, Numbers, Indices]:
+        """Least length from the terminal to every way point, the way point before it (-1: none), from where the first
+        stretch looks (n, 3) and of which launch that is."""
+        graph = self.graph
+        assert graph is not None
+        points = graph.points
+        reached = np.full(len(points), math.inf)
+        first = np.zeros((len(points), 3))
+        launch = np.zeros(len(points), dtype=np.intp)
+        living = np.flatnonzero(graph.alive)
+        for i in range(len(source)):
+            onward_m = least_onward(
+                source.points[i : i + 1], source.ways[i : i + 1], points[living], self.cable.bend_radius_m, self.over_m
+            )[0]
+            seen, here, _ = self._sees(source.lookouts[i], points[living][:, None])
+            better = seen & (onward_m < reached[living])
+            reached[living[better]] = onward_m[better]
+            first[living[better]] = here[better]
+            launch[living[better]] = i
+        nowhere, free = np.full(len(points), math.inf), np.zeros(len(points))
+        reached, before, _, _ = graph.spread(reached, nowhere, free, free)
+        return reached, before, first, launch
+
+    def _last_step(self, reached: Numbers, targets: _Launches, known_m: Numbers) -> tuple[Numbers, Indices]:
+        """For each target the least length over a way point that sees it, below what is known; and that way point."""
+        graph = self.graph
+        assert graph is not None
+        living = np.flatnonzero(graph.alive & np.isfinite(reached))
+        found_m = np.full(len(targets), math.inf)
+        via = np.full(len(targets), -1, dtype=np.intp)
+        if not len(living):
+            return found_m, via
+        points = graph.points[living]
+        total = reached[living] + least_onward(
+            targets.points, targets.ways, points, self.cable.bend_radius_m, self.over_m
+        )
+        order = np.argsort(total, axis=1, kind="stable")
+        open_ = np.arange(len(targets))
+        for begin in range(0, order.shape[1], SIGHTS_AT_ONCE):
+            tried = order[open_, begin : begin + SIGHTS_AT_ONCE]
+            costs = np.take_along_axis(total[open_], tried, axis=1)
+            hopeful = costs[:, 0] < known_m[open_]
+            open_, tried, costs = open_[hopeful], tried[hopeful], costs[hopeful]
+            if not len(open_):
+                break
+            width = tried.shape[1]
+            hidden = np.ones(len(open_) * width, dtype=bool)
+            for k in range(targets.lookouts.shape[1]):
+                left = np.flatnonzero(hidden)
+                spots = np.repeat(targets.lookouts[open_, k], width, axis=0)[left]
+                hidden[left] = self._hidden(spots, points[tried.ravel()][left])
+            costs = np.where(hidden.reshape(tried.shape), math.inf, costs)
+            best = costs.argmin(axis=1)
+            rows = np.arange(len(open_))
+            got = np.isfinite(costs[rows, best])
+            found_m[open_[got]] = costs[rows, best][got]
+            via[open_[got]] = living[tried[rows, best][got]]
+            open_ = open_[~got]
+        return found_m, via
+
+    def _hidden(self, starts: Numbers, ends: Numbers) -> Flags:
+        assert self.graph is not None
+        return self.around.blocked(starts, ends, self.graph.active, self.cable.standoff_m)
+
+    def _lifted(self, points: Numbers) -> Numbers:
+        """Points moved straight off whatever they are too near to."""
+        moved = points.copy()
+        wanted_m = self.cable.standoff_m + 5e-4
+        for _ in range(6):
+            near = self.around.near(moved, wanted_m)
+            if not len(near) or not len(moved):
+                break
+            gaps = self.around.distances(moved, near)
+            worst = gaps.argmin(axis=1)
+            short_m = wanted_m - gaps[np.arange(len(moved)), worst]
+            low = np.flatnonzero(short_m > 1e-6)
+            if not len(low):
+                break
+            moved[low] += short_m[low, None] * self.around.slopes(moved[low], near[worst[low]])
+        return moved
+
+
+def _between(starts: Numbers, ends: Numbers) -> Numbers:
+    """Places along segments, close enough together to find what is near them."""
+    shares = np.linspace(0.0, 1.0, 9)[1:-1, None, None]
+    return (starts + shares * (ends - starts)).reshape(-1, 3)
