@@ -20,7 +20,7 @@ from geometry.slack import Launch, pulled, slack_of
 from geometry.space import Space
 from geometry.way_graph import WayGraph
 
-APART_M = 0.3  # way points along a long edge
+APART_M = 0.1  # way points along a long edge
 ROUNDS = 40  # of looking at what else stands in the way
 SIGHTS_AT_ONCE = 6  # way points tried for each stud in one go
 OVER_RADII = 2.0  # a curve's first bend is followed over so many bend radii: two right angles and some
