@@ -18,7 +18,7 @@ from geometry.launches import each_onward, least_onward, least_through
 from geometry.runs import CableShape, End
 from geometry.slack import Launch, pulled, slack_of
 from geometry.space import Space
-from geometry.way_graph import WayGraph
+from geometry.way_graph import BLOCKED, FREE, UNKNOWN, WayGraph
 
 APART_M = 0.1  # way points along a long edge
 ROUNDS = 40  # of looking at what else stands in the way
@@ -47,6 +47,27 @@ class _Launches:
         return len(self.points)
 
 
+class _Targets:
+    """Studs asked for, what each way point is away from them, and which of them it sees as far as looked at."""
+
+    def __init__(self, launches: _Launches) -> None:
+        self.launches = launches
+        self.solids = 0
+        self.onward_m: Numbers = np.zeros((len(launches), 0))
+        self.sight = np.zeros((len(launches), 0), dtype=np.int8)
+
+    def look_at(self, graph: WayGraph, radius_m: float, over_m: float) -> None:
+        fresh = graph.points[self.onward_m.shape[1] :]
+        if len(fresh):
+            onward_m = least_onward(self.launches.points, self.launches.ways, fresh, radius_m, over_m)
+            self.onward_m = np.concatenate([self.onward_m, onward_m], axis=1)
+            more = np.zeros((len(self.sight), len(fresh)), dtype=np.int8)
+            self.sight = np.concatenate([self.sight, more], axis=1)
+        if len(graph.active) != self.solids:  # what was seen may be hidden by those
+            self.solids = len(graph.active)
+            self.sight[self.sight == FREE] = UNKNOWN
+
+
 class LugField:
     """Least lengths from a few terminals. What is found out for some studs is used for the next."""
 
@@ -63,14 +84,14 @@ class LugField:
         face that looks along its out (n, 3); infinite where no way was found.
         """
         result = np.empty((len(self.sources), len(studs)))
-        targets: dict[float, _Launches] = {}
+        targets: dict[float, _Targets] = {}
         if self.graph is None:
             middles = [np.mean([s.end.point for s in self.sources], axis=0), studs.mean(axis=0)]
             self.graph = WayGraph(self.around, middles[0], middles[1], self.cable.standoff_m, math.inf, APART_M)
         for k, source in enumerate(self.sources):
             straight_m = source.straight_m
             if straight_m not in targets:
-                targets[straight_m] = self._at_studs(studs, ways, outs, straight_m)
+                targets[straight_m] = _Targets(self._at_studs(studs, ways, outs, straight_m))
             both = targets[straight_m]
             for _ in range(ROUNDS):
                 found_m, links = self._from(self.launches[k], both)
@@ -101,11 +122,12 @@ class LugField:
         step_m = self.cable.bend_radius_m
         return np.stack([own, *(self._lifted(own + step_m * way) for way in further)], axis=1)
 
-    def _from(self, source: _Launches, targets: _Launches) -> tuple[Numbers, tuple[Numbers, Numbers]]:
+    def _from(self, source: _Launches, aims: _Targets) -> tuple[Numbers, tuple[Numbers, Numbers]]:
         """Lengths (n,) from one terminal, and every straight stretch that those ways use."""
         graph = self.graph
         assert graph is not None
         radius_m, over_m = self.cable.bend_radius_m, self.over_m
+        targets = aims.launches
         length_m = np.full(len(targets), math.inf)
         starts, ends = [np.zeros((0, 3))], [np.zeros((0, 3))]
         for i in range(len(source)):
@@ -119,7 +141,7 @@ class LugField:
             ends.append(there[better])
         if graph.alive.any():
             reached, before, first, launch = self._spread(source)
-            via_m, via = self._last_step(reached, targets, length_m)
+            via_m, via = self._last_step(reached, aims, length_m)
             got = np.flatnonzero(via_m < length_m)
             length_m[got] = np.minimum(length_m[got], self._pulled_m(source, targets, got, via[got], before, launch))
             starts.append(graph.points[via[got]])
@@ -205,42 +227,46 @@ class LugField:
         reached, before, _, _ = graph.spread(reached, nowhere, free, free)
         return reached, before, first, launch
 
-    def _last_step(self, reached: Numbers, targets: _Launches, known_m: Numbers) -> tuple[Numbers, Indices]:
+    def _last_step(self, reached: Numbers, targets: _Targets, known_m: Numbers) -> tuple[Numbers, Indices]:
         """For each target the least length over a way point that sees it, below what is known; and that way point."""
         graph = self.graph
         assert graph is not None
-        living = np.flatnonzero(graph.alive & np.isfinite(reached))
-        found_m = np.full(len(targets), math.inf)
-        via = np.full(len(targets), -1, dtype=np.intp)
-        if not len(living):
-            return found_m, via
-        points = graph.points[living]
-        total = reached[living] + least_onward(
-            targets.points, targets.ways, points, self.cable.bend_radius_m, self.over_m
-        )
-        order = np.argsort(total, axis=1, kind="stable")
-        open_ = np.arange(len(targets))
-        for begin in range(0, order.shape[1], SIGHTS_AT_ONCE):
-            tried = order[open_, begin : begin + SIGHTS_AT_ONCE]
+        targets.look_at(graph, self.cable.bend_radius_m, self.over_m)
+        found_m = np.full(len(targets.launches), math.inf)
+        via = np.full(len(found_m), -1, dtype=np.intp)
+        total = np.where(targets.sight == BLOCKED, math.inf, targets.onward_m + np.where(graph.alive, reached, math.inf))
+        open_ = np.arange(len(found_m))
+        while len(open_):
+            width = min(SIGHTS_AT_ONCE, total.shape[1])
+            tried = np.argpartition(total[open_], width - 1, axis=1)[:, :width]
             costs = np.take_along_axis(total[open_], tried, axis=1)
-            hopeful = costs[:, 0] < known_m[open_]
+            hopeful = costs.min(axis=1) < known_m[open_]
             open_, tried, costs = open_[hopeful], tried[hopeful], costs[hopeful]
             if not len(open_):
                 break
-            width = tried.shape[1]
-            hidden = np.ones(len(open_) * width, dtype=bool)
-            for k in range(targets.lookouts.shape[1]):
-                left = np.flatnonzero(hidden)
-                spots = np.repeat(targets.lookouts[open_, k], width, axis=0)[left]
-                hidden[left] = self._hidden(spots, points[tried.ravel()][left])
-            costs = np.where(hidden.reshape(tried.shape), math.inf, costs)
+            self._look(targets, np.repeat(open_, width), tried.ravel())
+            costs = np.where(targets.sight[open_[:, None], tried] == FREE, costs, math.inf)
             best = costs.argmin(axis=1)
             rows = np.arange(len(open_))
             got = np.isfinite(costs[rows, best])
             found_m[open_[got]] = costs[rows, best][got]
-            via[open_[got]] = living[tried[rows, best][got]]
-            open_ = open_[~got]
+            via[open_[got]] = tried[rows, best][got]
+            open_, tried = open_[~got], tried[~got]
+            total[open_[:, None], tried] = math.inf
         return found_m, via
+
+    def _look(self, targets: _Targets, which: Indices, points: Indices) -> None:
+        """Whether each of these targets sees the way point of its own, from any of its lookouts."""
+        fresh = targets.sight[which, points] == UNKNOWN
+        which, points = which[fresh], points[fresh]
+        assert self.graph is not None
+        hidden = np.ones(len(which), dtype=bool)
+        for k in range(targets.launches.lookouts.shape[1]):
+            left = np.flatnonzero(hidden)
+            hidden[left] = self._hidden(
+                targets.launches.lookouts[which[left], k], self.graph.points[points[left]]
+            )
+        targets.sight[which, points] = np.where(hidden, BLOCKED, FREE)
 
     def _hidden(self, starts: Numbers, ends: Numbers) -> Flags:
         assert self.graph is not None
