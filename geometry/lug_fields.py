@@ -131,9 +131,7 @@ class LugField:
         length_m = np.full(len(targets), math.inf)
         starts, ends = [np.zeros((0, 3))], [np.zeros((0, 3))]
         for i in range(len(source)):
-            through_m = least_through(
-                source.points[i], source.ways[i], targets.points, targets.ways, radius_m, over_m
-            )
+            through_m = least_through(source.points[i], source.ways[i], targets.points, targets.ways, radius_m, over_m)
             seen, here, there = self._sees(source.lookouts[i], targets.lookouts)
             better = np.flatnonzero(seen & (through_m < length_m))
             length_m[better] = through_m[better]
@@ -234,7 +232,8 @@ class LugField:
         targets.look_at(graph, self.cable.bend_radius_m, self.over_m)
         found_m = np.full(len(targets.launches), math.inf)
         via = np.full(len(found_m), -1, dtype=np.intp)
-        total = np.where(targets.sight == BLOCKED, math.inf, targets.onward_m + np.where(graph.alive, reached, math.inf))
+        total = targets.onward_m + np.where(graph.alive, reached, math.inf)
+        total[targets.sight == BLOCKED] = math.inf
         open_ = np.arange(len(found_m))
         while len(open_):
             width = min(SIGHTS_AT_ONCE, total.shape[1])
@@ -263,9 +262,7 @@ class LugField:
         hidden = np.ones(len(which), dtype=bool)
         for k in range(targets.launches.lookouts.shape[1]):
             left = np.flatnonzero(hidden)
-            hidden[left] = self._hidden(
-                targets.launches.lookouts[which[left], k], self.graph.points[points[left]]
-            )
+            hidden[left] = self._hidden(targets.launches.lookouts[which[left], k], self.graph.points[points[left]])
         targets.sight[which, points] = np.where(hidden, BLOCKED, FREE)
 
     def _hidden(self, starts: Numbers, ends: Numbers) -> Flags:

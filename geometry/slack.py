@@ -54,9 +54,7 @@ def slack_of(graph: WayGraph) -> Slack:
         b[mine[on_edge]] = ends[number[on_edge]]
         for point, hole in zip(mine[~on_edge], number[~on_edge] - EDGES_OF_ONE // 2, strict=True):
             kind[point] = HOLE
-            a[point], b[point], radius_m[point] = _play(
-                graph.around, solid, int(hole), graph.standoff_m, points[point]
-            )
+            a[point], b[point], radius_m[point] = _play(graph.around, solid, int(hole), graph.standoff_m, points[point])
     return Slack(kind, a, b, radius_m)
 
 
@@ -104,9 +102,7 @@ def pulled(slack: Slack, points: Numbers, chains: Indices, first: Launch, last: 
     ended = np.arange(most + 2) > length[:, None]
     for _ in range(SWEEPS):
         way[:, 0] = bend_ends(first.points, first.ways, way[:, 1], radius_m)
-        way = np.where(
-            ended[:, :, None], bend_ends(last.points, last.ways, way[rows, length], radius_m)[:, None], way
-        )
+        way = np.where(ended[:, :, None], bend_ends(last.points, last.ways, way[rows, length], radius_m)[:, None], way)
         for i in range(most):
             for which, slid in ((EDGE, _along_edge), (HOLE, _across_hole)):
                 some = np.flatnonzero(kind[:, i] == which)

@@ -34,6 +34,7 @@ class Seat:
     middle: tuple[float, float]  # of the face
     studs: Array  # (studs in use, 3) from the centre
     ends: Array  # (2, 3) first and last stud of the whole bar, from the centre
+    lies: Array  # (2, 3) a lug lies along the first, one way or the other; the studs point along the second
     blocked: Array  # (n, 4) rectangles a0, b0, a1, b1 in which the centre may not lie
     lowest_z_m: float
     place: BarPlace | None = None  # a fixed place
@@ -109,11 +110,17 @@ def seats_of(problem: PlaceProblem, pole: str) -> tuple[Seat, ...]:
                         (face.width_m / 2, face.height_m / 2),
                         studs[first : first + used],
                         studs[[0, -1]],
+                        lies_of(along, np.cross(u, v)),
                         np.array(blocked, dtype=float).reshape(-1, 4),
                         -math.inf if bar.lowest_z_m is None else bar.lowest_z_m,
                     )
                 )
     return tuple(seats)
+
+
+def lies_of(along: Array, out: Array) -> Array:
+    """(2, 3) for a row of studs: a lug lies across it, flat to the wall."""
+    return np.stack([np.cross(out, along), out])
 
 
 def _steps(bar: BarRow) -> Array:
@@ -135,6 +142,7 @@ def _fixed_seat(bar: BarRow, place: BarPlace, first: int, used: int) -> Seat:
         (0.0, 0.0),
         studs[first : first + used],
         studs[[0, -1]],
+        lies_of(np.array(place.along, dtype=float), np.array(place.out, dtype=float)),
         np.empty((0, 4)),
         -math.inf,
         place,

@@ -1,8 +1,9 @@
-"""Run lengths among obstacles from a table: taut ways to a grid of points on each mounting face, read in between.
+"""Run lengths among obstacles from a table: least lengths to a grid of points on each mounting face, read in between.
 
 A search asks for the runs to a hundred thousand studs; a way past obstacles takes a millisecond. So ways are found once
-to points some centimetres apart on every face. Between them a length is interpolated, and no run can be shorter than
-at a point of the grid less the way from there: moving a stud changes its run by no more than the stud moves.
+to points some centimetres apart on every face, for each way a lug may lie there. Between them a length is interpolated,
+and no run can be shorter than at a point of the grid less the way from there: moving a stud changes its run by no more
+than the stud moves.
 """
 
 from __future__ import annotations
@@ -14,8 +15,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from cutlist.bank.site import MountingFace
+from cutlist.layout.cells import lies_of
 from cutlist.layout.place_problem import Array
-from geometry.fields import Field
+from geometry.lug_fields import LugField, Source
 from geometry.runs import CableShape
 from geometry.space import Space
 
@@ -29,16 +31,18 @@ class _Sheet:
     face: MountingFace
     step_a_m: float
     step_b_m: float
+    side: Array  # (3,) a lug lies along this, one way or the other
     lengths_m: Array
 
-    def on_face(self, points: Array) -> tuple[Array, Array, Array]:
-        """Along u, along v (n,), and whether the points lie on the face."""
+    def on_face(self, points: Array, sides: Array) -> tuple[Array, Array, Array]:
+        """Along u, along v (n,), and whether the points lie on the face, their lugs this way."""
         away = points - np.array(self.face.origin)
         a, b = away @ np.array(self.face.u), away @ np.array(self.face.v)
         off = np.abs(away @ np.cross(self.face.u, self.face.v))
         within = (a > -ON_FACE_M) & (a < self.face.width_m + ON_FACE_M)
         within &= (b > -ON_FACE_M) & (b < self.face.height_m + ON_FACE_M)
-        return a, b, within & (off < ON_FACE_M)
+        alike = np.abs(np.abs(sides @ self.side) - 1) < ON_FACE_M
+        return a, b, within & alike & (off < ON_FACE_M)
 
     def corners(self, a: Array, b: Array) -> list[tuple[Array, Array, Array, Array]]:
         """For each corner of the grid's cell round the points: row, column, distance and share."""
@@ -54,54 +58,74 @@ class _Sheet:
         return found
 
 
-class FieldRuns:
-    """Taut lengths from a job's terminals to studs on its faces (elsewhere asked for one by one).
+@dataclass(frozen=True, eq=False)
+class Kind:
+    """Cables alike in shape, and the terminals they lead to."""
 
-    The bounds hold for these taut ways. They are ways over way points, without the bends that a lug's direction asks
-    for, so the certificate speaks of them and not of the runs that are laid in the end.
+    cable: CableShape
+    sources: tuple[Source, ...]
+
+
+class FieldRuns:
+    """Least lengths from a job's terminals to studs on its faces (elsewhere asked for one by one).
+
+    The bounds hold for ways that begin and end with a lug's straight, bend there no tighter than allowed and are taut
+    over way points in between; the certificate speaks of them and not of the runs that are laid in the end.
     """
 
-    speaks_of = "taut ways past obstacles, over way points"
+    speaks_of = "lugs, their bends and taut ways past obstacles in between"
 
     def __init__(
-        self, space: Space, cable: CableShape, terminals: Array, faces: Sequence[MountingFace], step_m: float = 0.05
+        self,
+        space: Space,
+        kinds: Sequence[Kind],
+        faces: Sequence[MountingFace],
+        turns: Sequence[int] = (0, 90),
+        step_m: float = 0.05,
     ) -> None:
-        self._terminals = np.unique(np.asarray(terminals, dtype=float).reshape(-1, 3), axis=0)
+        self._fields = [LugField(space, kind.cable, kind.sources) for kind in kinds]
+        points = [source.end.point for kind in kinds for source in kind.sources]
+        self._terminals = np.array(points, dtype=float).reshape(-1, 3)
         self._row = {tuple(point): i for i, point in enumerate(self._terminals.tolist())}
-        self._field = Field(space, cable, self._terminals)
-        self._sheets = self._sampled(faces, step_m)
+        self._sheets = self._sampled(faces, turns, step_m)
 
-    def lengths(self, terminals: Array, studs: Array) -> Array:
+    def lengths(self, terminals: Array, studs: Array, lies: Array) -> Array:
         """Metres (k, n). Raises KeyError for a terminal that was not named at the start."""
-        return self._read(terminals, studs, bounds=False)
+        return self._read(terminals, studs, lies, bounds=False)
 
-    def bounds(self, terminals: Array, studs: Array) -> Array:
-        return self._read(terminals, studs, bounds=True)
+    def bounds(self, terminals: Array, studs: Array, lies: Array) -> Array:
+        return self._read(terminals, studs, lies, bounds=True)
 
-    def _sampled(self, faces: Sequence[MountingFace], step_m: float) -> list[_Sheet]:
-        grids, points = [], []
+    def _asked(self, studs: Array, lies: Array) -> Array:
+        return np.vstack([field.lengths_m(studs, lies[:, 0], lies[:, 1]) for field in self._fields])
+
+    def _sampled(self, faces: Sequence[MountingFace], turns: Sequence[int], step_m: float) -> list[_Sheet]:
+        grids, points, ways = [], [], []
         for face in faces:
             count_a, count_b = (max(1, math.ceil(s / step_m - 1e-9)) for s in (face.width_m, face.height_m))
             step_a, step_b = face.width_m / count_a, face.height_m / count_b
             a, b = np.meshgrid(step_a * np.arange(count_a + 1), step_b * np.arange(count_b + 1), indexing="ij")
             u, v = np.array(face.u, dtype=float), np.array(face.v, dtype=float)
-            points.append(np.array(face.origin) + a.reshape(-1, 1) * u + b.reshape(-1, 1) * v)
-            grids.append((face, step_a, step_b, a.shape))
+            for turn in turns:
+                points.append(np.array(face.origin) + a.reshape(-1, 1) * u + b.reshape(-1, 1) * v)
+                lies = lies_of(v if turn == 90 else u, np.cross(u, v))
+                ways.append(np.broadcast_to(lies, (a.size, 2, 3)))
+                grids.append((face, step_a, step_b, a.shape, lies[0]))
         if not points:
             return []
-        table = self._field.lengths_m(np.vstack(points))
+        table = self._asked(np.vstack(points), np.vstack(ways))
         sheets, start = [], 0
-        for (face, step_a, step_b, shape), some in zip(grids, points, strict=True):
+        for (face, step_a, step_b, shape, side), some in zip(grids, points, strict=True):
             lengths = table[:, start : start + len(some)].reshape(len(table), *shape)
-            sheets.append(_Sheet(face, step_a, step_b, lengths))
+            sheets.append(_Sheet(face, step_a, step_b, side, lengths))
             start += len(some)
         return sheets
 
-    def _read(self, terminals: Array, studs: Array, *, bounds: bool) -> Array:
+    def _read(self, terminals: Array, studs: Array, lies: Array, *, bounds: bool) -> Array:
         rows = [self._row[tuple(point)] for point in np.asarray(terminals, dtype=float).tolist()]
         result = np.full((len(rows), len(studs)), np.nan)
         for sheet in self._sheets:
-            a, b, on = sheet.on_face(studs)
+            a, b, on = sheet.on_face(studs, lies[:, 0])
             here = np.flatnonzero(on & np.isnan(result[0]) if len(rows) else on)
             if not len(here):
                 continue
@@ -117,5 +141,5 @@ class FieldRuns:
             result[:, here] = least if bounds else np.maximum(between, least)
         elsewhere = np.flatnonzero(np.isnan(result).any(axis=0))
         if len(elsewhere):
-            result[:, elsewhere] = self._field.lengths_m(studs[elsewhere])[rows]
+            result[:, elsewhere] = self._asked(studs[elsewhere], lies[elsewhere])[rows]
         return result

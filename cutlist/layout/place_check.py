@@ -72,8 +72,10 @@ def _layout_faults(problem: PlaceProblem, bar: BarRow, layout: PoleLayout) -> It
     if len(set(studs)) > bar.studs - bar.reserved_studs:
         yield f"the {bar.pole} bus bar keeps too few studs free"
     terminals = np.vstack([problem.string_points(bar.pole), problem.feeder_points(bar.pole)])
+    place = layout.place
+    lies = np.array([[np.cross(place.out, place.along), place.out]], dtype=float)
     for number, (name, stud) in enumerate(used):
-        length_m = float(problem.runs.lengths(terminals[number : number + 1], points[stud : stud + 1])[0, 0])
+        length_m = float(problem.runs.lengths(terminals[number : number + 1], points[stud : stud + 1], lies)[0, 0])
         told_m = (*layout.lead_runs_m, *layout.feeder_runs_m)[number]
         if abs(length_m - told_m) > HAIR_M:
             yield f"{name} {bar.pole}: the run is {length_m:.4f} m, told is {told_m:.4f} m"

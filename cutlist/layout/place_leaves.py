@@ -33,10 +33,17 @@ class Leaves:
     ends: Array  # (q, 2, 3) first and last stud of the whole bar at the centre
     first_stud: Index  # of those in use
     reach_m: Array  # from the centre to the furthest place of the cell
+    lies: Array  # (q, 2, 3) a lug lies along the first, one way or the other; the studs point along the second
 
     def __getitem__(self, some: Index) -> Leaves:
         return Leaves(
-            self.bar, self.cells[some], self.face[some], self.ends[some], self.first_stud[some], self.reach_m[some]
+            self.bar,
+            self.cells[some],
+            self.face[some],
+            self.ends[some],
+            self.first_stud[some],
+            self.reach_m[some],
+            self.lies[some],
         )
 
 
@@ -49,6 +56,7 @@ class _Mounting:
     u: Array
     v: Array
     along: Array
+    out: Array
     low: tuple[float, float]
     high: tuple[float, float]
 
@@ -59,8 +67,9 @@ def _mountings(problem: PlaceProblem, bar: BarRow) -> list[_Mounting]:
     nowhere = np.zeros(3)
     for first in range(bar.reserved_studs + 1):
         for place in bar.places:
-            centre, along = np.array(place.centre, dtype=float), np.array(place.along, dtype=float)
-            found.append(_Mounting((place.face, 0, first), centre, nowhere, nowhere, along, (0.0, 0.0), (0.0, 0.0)))
+            centre, along, out = (np.array(x, dtype=float) for x in (place.centre, place.along, place.out))
+            none = (0.0, 0.0)
+            found.append(_Mounting((place.face, 0, first), centre, nowhere, nowhere, along, out, none, none))
         for face in (f for f in problem.faces if f.name in bar.faces):
             for turn in bar.turns if bar.studs > 1 else bar.turns[:1]:
                 a, b = (reach_m, 0.0) if turn == 0 else (0.0, reach_m)
@@ -70,7 +79,8 @@ def _mountings(problem: PlaceProblem, bar: BarRow) -> list[_Mounting]:
                     u, v, origin = (np.array(x, dtype=float) for x in (face.u, face.v, face.origin))
                     high = (max(high_a, low_a), max(high_b, low_b))
                     seat = (face.name, turn, first)
-                    found.append(_Mounting(seat, origin, u, v, u if turn == 0 else v, (low_a, low_b), high))
+                    along = u if turn == 0 else v
+                    found.append(_Mounting(seat, origin, u, v, along, np.cross(u, v), (low_a, low_b), high))
     return found
 
 
@@ -143,7 +153,8 @@ def leaves_of(problem: PlaceProblem, bar: BarRow, cells: Cells) -> Leaves:
             open_[mine[ends[mine][:, :, 2].min(axis=1) + rise_m < bar.lowest_z_m]] = False
     faces = np.array([m.seat[0] for m in mountings])[cells.seat]
     firsts = np.array([m.seat[2] for m in mountings], dtype=np.int64)[cells.seat]
-    every = Leaves(bar, cells, faces, ends, firsts, np.hypot(cells.half_a, cells.half_b))
+    lies = np.array([[np.cross(m.out, m.along), m.out] for m in mountings])[cells.seat]
+    every = Leaves(bar, cells, faces, ends, firsts, np.hypot(cells.half_a, cells.half_b), lies)
     return every[np.flatnonzero(open_)]
 
 
@@ -154,7 +165,8 @@ def least_runs(problem: PlaceProblem, leaves: Leaves) -> tuple[Array, Array]:
     used = bar.studs - bar.reserved_studs
     share = (leaves.first_stud[:, None] + np.arange(used)) / max(bar.studs - 1, 1)
     points = leaves.ends[:, None, 0] + share[:, :, None] * (leaves.ends[:, 1] - leaves.ends[:, 0])[:, None]
-    table = problem.runs.bounds(np.vstack([strings, feeders]), points.reshape(-1, 3))
+    lies = np.repeat(leaves.lies, points.shape[1], axis=0)
+    table = problem.runs.bounds(np.vstack([strings, feeders]), points.reshape(-1, 3), lies)
     table = np.moveaxis(table.reshape(len(table), len(points), used), 0, 1) - leaves.reach_m[:, None, None] - NOTHING_M
     table = np.maximum(table, 0.0)
     return table[:, : len(strings)], table[:, len(strings) :]

@@ -28,10 +28,11 @@ class RunLengths(Protocol):
     def speaks_of(self) -> str:
         """Whose length the bounds are: "straight runs", "run-length bounds among obstacles"."""
 
-    def lengths(self, terminals: Array, studs: Array) -> Array:
-        """Metres (k, n) from each terminal (k, 3) to each stud (n, 3); infinite where no run is known."""
+    def lengths(self, terminals: Array, studs: Array, lies: Array) -> Array:
+        """Metres (k, n) from each terminal (k, 3) to each stud (n, 3), whose lug lies one way or the other along
+        `lies[:, 0]`, the stud pointing along `lies[:, 1]` (n, 2, 3); infinite where no run is known."""
 
-    def bounds(self, terminals: Array, studs: Array) -> Array:
+    def bounds(self, terminals: Array, studs: Array, lies: Array) -> Array:
         """The same, never too long: no run that obeys the rules is shorter. Moves no faster than the stud does."""
 
 
@@ -41,15 +42,15 @@ class StraightRuns:
 
     speaks_of: str = "straight runs"
 
-    def lengths(self, terminals: Array, studs: Array) -> Array:
+    def lengths(self, terminals: Array, studs: Array, lies: Array) -> Array:  # noqa: ARG002
         """
-        >>> StraightRuns().lengths(np.zeros((1, 3)), np.array([[3.0, 4.0, 0.0]])).tolist()
+        >>> StraightRuns().lengths(np.zeros((1, 3)), np.array([[3.0, 4.0, 0.0]]), np.zeros((1, 2, 3))).tolist()
         [[5.0]]
         """
         return np.sqrt(((terminals[:, None, :] - studs[None, :, :]) ** 2).sum(axis=2))
 
-    def bounds(self, terminals: Array, studs: Array) -> Array:
-        return self.lengths(terminals, studs)
+    def bounds(self, terminals: Array, studs: Array, lies: Array) -> Array:
+        return self.lengths(terminals, studs, lies)
 
 
 @dataclass(frozen=True)

@@ -62,7 +62,8 @@ def run_tables(side: Side, cells: Cells, *, bounds: bool) -> tuple[Array, Array]
     studs = studs_of(side.seats, cells)
     terminals = np.vstack([side.strings, side.feeders])
     of = side.runs.bounds if bounds else side.runs.lengths
-    table = of(terminals, studs.reshape(-1, 3)).reshape(len(terminals), len(cells), side.studs).swapaxes(0, 1)
+    lies = np.repeat(np.stack([seat.lies for seat in side.seats])[cells.seat], side.studs, axis=0)
+    table = of(terminals, studs.reshape(-1, 3), lies).reshape(len(terminals), len(cells), side.studs).swapaxes(0, 1)
     return table[:, : len(side.strings)], table[:, len(side.strings) :]
 
 

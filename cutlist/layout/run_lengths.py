@@ -62,15 +62,19 @@ def joined(
 
 
 def cable_shape(job: Job, stock: Stock, cable: Joined, conductor: Conductor) -> CableShape:
-    """How thick, how stiff, and how far straight beyond each stud: the longer of its two lugs rules."""
-    lugs = [stock.lug(conductor.name, end.stud) for end in (cable.start, cable.finish)]
-    lug_m = max((lug.barrel_to_skin_m for lug in lugs if lug is not None), default=0.0)
+    """How thick, how stiff, and how far straight beyond each stud."""
     return CableShape(
         radius_m=conductor.outside_diameter_m / 2,
         clearance_m=job.policy.clearance_m,
         bend_radius_m=conductor.bend_radius_m,
-        straight_m=lug_m + job.policy.relief_m,
+        straight_m=straight_m(job, stock, (cable.start.stud, cable.finish.stud), conductor),
     )
+
+
+def straight_m(job: Job, stock: Stock, studs: Sequence[str], conductor: Conductor) -> float:
+    """How far a cable between two such studs goes straight on at both: the longer of its lugs rules."""
+    lugs = [stock.lug(conductor.name, stud) for stud in studs]
+    return max((lug.barrel_to_skin_m for lug in lugs if lug is not None), default=0.0) + job.policy.relief_m
 
 
 def run_requests(

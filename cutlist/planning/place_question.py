@@ -9,16 +9,14 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-import numpy as np
-
 from cutlist.bank.bus_bars import BarPlace, BusBar
 from cutlist.bank.cables import Conductor
 from cutlist.bank.job import Job
 from cutlist.bank.site import MountingFace
 from cutlist.bank.stock import Stock
 from cutlist.electrics.sizing import size
-from cutlist.layout.cable_ends import BarEnd, CableTask, cross
-from cutlist.layout.field_runs import FieldRuns
+from cutlist.layout.cable_ends import BarEnd, CableTask, cross, stud_of
+from cutlist.layout.field_runs import FieldRuns, Kind
 from cutlist.layout.place_problem import (
     BarRow,
     Circuit,
@@ -27,7 +25,7 @@ from cutlist.layout.place_problem import (
     RunLengths,
     StringEnds,
 )
-from cutlist.layout.run_lengths import Joined, joined, run_requests, shortest_runs
+from cutlist.layout.run_lengths import Joined, joined, run_requests, shortest_runs, straight_m
 from cutlist.layout.scene import space_with_bank
 from cutlist.layout.studs import TooFewStuds
 from cutlist.layout.taken_zones import free_faces
@@ -42,6 +40,7 @@ from cutlist.planning.place_pieces import (
     other_pieces,
 )
 from cutlist.planning.wires import cable_specs
+from geometry.lug_fields import Source
 from geometry.runs import CableShape, NoRun
 
 ALIKE = ("all leads alike", "each pole alike")  # matches of which the longest lead alone decides
@@ -103,7 +102,7 @@ def place_question(job: Job, stock: Stock, tasks: Sequence[CableTask]) -> PlaceQ
         lead_conductors=lead_choices,
         feeder_conductors=feeder_choices,
         current_a=job.continuous_a,
-        runs=_runs(job, tasks, losses),
+        runs=_runs(job, stock, tasks, losses),
         pairs=losses.pairs,
         positive_colour=job.colours.positive,
         negative_colour=job.colours.negative,
@@ -205,10 +204,30 @@ def _feeder_end(job: Job, stock: Stock, task: CableTask, cables: Sequence[Joined
     return FeederEnd(task.name, pole, task.fixed_stud().point, 0.0, allowance_um=longest_um)
 
 
-def _runs(job: Job, tasks: Sequence[CableTask], losses: Losses) -> RunLengths:
-    conductor = min((*losses.leads, *losses.feeders), key=lambda c: (c.outside_diameter_m, c.name))
-    shape = CableShape(conductor.outside_diameter_m / 2, job.policy.clearance_m, conductor.bend_radius_m, 0.0)
-    ends = [t.fixed_stud().point for t in tasks if any(isinstance(end, BarEnd) for end in (t.start, t.finish))]
-    ends += [terminal.point for later in job.later for terminal in (later.positive, later.negative)]
+def _runs(job: Job, stock: Stock, tasks: Sequence[CableTask], losses: Losses) -> RunLengths:
+    """Leads and feeders each as the least stiff of their conductors and the shortest of their lugs let them go."""
+    kinds = []
+    for kind, conductors in (("lead", losses.leads), ("feeder", losses.feeders)):
+        mine = [t for t in tasks if t.kind == kind and any(isinstance(end, BarEnd) for end in (t.start, t.finish))]
+        ends = [(t.fixed_stud(), t.pole) for t in mine]
+        if kind == "lead":
+            ends += [(stud_of(later.positive), "positive") for later in job.later]
+            ends += [(stud_of(later.negative), "negative") for later in job.later]
+        if not ends:
+            continue
+        shape = CableShape(
+            min(c.outside_diameter_m for c in conductors) / 2,
+            job.policy.clearance_m,
+            min(c.bend_radius_m for c in conductors),
+            0.0,
+        )
+        sources = {}
+        for stud, pole in ends:
+            studs = (stud.stud, next(bar.stud for bar in job.bus_bars if bar.pole == pole))
+            least_m = min(straight_m(job, stock, studs, conductor) for conductor in conductors)
+            sources[stud.point] = Source(stud.end, least_m)
+        kinds.append(Kind(shape, tuple(sources.values())))
     used = {name for bar in job.bus_bars for name in bar.faces}
-    return FieldRuns(space_with_bank(job), shape, np.array(ends), [f for f in job.site.faces if f.name in used])
+    turns = sorted({turn for bar in job.bus_bars for turn in bar.turns})
+    return FieldRuns(space_with_bank(job), kinds, [f for f in job.site.faces if f.name in used], turns)
+
