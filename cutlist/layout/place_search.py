@@ -24,7 +24,6 @@ from cutlist.layout.cells import (
     whole_seats,
 )
 from cutlist.layout.place_pairs import (
-    QUESTIONS,
     Rows,
     Spot,
     Yardstick,
@@ -48,7 +47,8 @@ FINEST_M = 0.00002  # cells are not halved below this size: far below what a per
 MOST_CELLS = 60_000  # a pole: beyond this the search stops and says what it could not exclude
 LOPSIDED = 12  # a pole with so many more cells waits until the other, which may rule them all out, is cut finer
 COARSENESS = 0.5  # of the cells' size: runs rounded to that are told apart well enough
-PAIRS = 2_000_000  # pairs of cells looked at together
+PAIRS = 10_000_000  # pairs of cells looked at together
+AT_ONCE = 64  # partners of each cell looked at together, the best first
 
 
 @dataclass(frozen=True, eq=False)
@@ -115,11 +115,12 @@ def search(
                 alive[i], bounds[i] = alive[i][~out], bounds[i][~out]
                 rows[i] = Rows(rows[i].cells[~out], rows[i].table[~out])
         if min(len(cells) for cells in alive) > 0 and pairs_bound(problem):
-            kept = _with_partner(problem, sides, least, rows, cutoff - slack)
-            if kept is not None:
+            together = _bounds_together(problem, sides, least, rows, cutoff - slack)
+            if together is not None:
                 for i in (0, 1):
-                    leaves[i].append(alive[i][~kept[i]])
-                    alive[i], bounds[i] = alive[i][kept[i]], bounds[i][kept[i]]
+                    kept = together[i] < cutoff - slack
+                    leaves[i].append(alive[i][~kept])
+                    alive[i], bounds[i] = alive[i][kept], np.maximum(bounds[i], together[i])[kept]
         if min(len(cells) for cells in alive) == 0:
             lowest = least_cut
             break
@@ -170,23 +171,22 @@ def _bounds(yard: Yardstick, rows: list[Rows], of: int, cutoff: int) -> Whole:
     return bound[rows[of].which].min(axis=1)
 
 
-def _with_partner(
+def _bounds_together(
     problem: PlaceProblem, sides: tuple[Side, Side], yard: Yardstick, rows: list[Rows], cutoff: int
-) -> tuple[NDArray[np.bool_], NDArray[np.bool_]] | None:
-    """For each cell of both poles whether a cell of the other stands far enough off and makes a better pair.
-
-    None when there are too many pairs to look at.
+) -> tuple[Whole, Whole] | None:
+    """For each cell of both poles what no place in it scores below, beside any cell of the other that stands far enough
+    off; the cutoff where that is more. None when there are too many pairs to look at.
     """
     first, second = rows
     if len(first.cells) * len(second.cells) > PAIRS or len(first.distinct) * len(second.distinct) > PAIRS:
         return None
-    good = scores_beside(yard, 0, first.distinct, second.distinct) < cutoff
-    by_cell = np.zeros((len(first.cells), good.shape[1]), dtype=bool)
-    for way in range(first.which.shape[1]):
-        by_cell |= good[first.which[:, way]]
-    both = np.zeros((len(first.cells), len(second.cells)), dtype=bool)
-    for way in range(second.which.shape[1]):
-        both |= by_cell[:, second.which[:, way]]
+    score = scores_beside(yard, 0, first.distinct, second.distinct)
+    by_cell = score[first.which[:, 0]]
+    for way in range(1, first.which.shape[1]):
+        np.minimum(by_cell, score[first.which[:, way]], out=by_cell)
+    both = by_cell[:, second.which[:, 0]]
+    for way in range(1, second.which.shape[1]):
+        np.minimum(both, by_cell[:, second.which[:, way]], out=both)
     ends = [rows_of(side.seats, r.cells) for side, r in zip(sides, rows, strict=True)]
     faces = [face_numbers(side)[r.cells.seat] for side, r in zip(sides, rows, strict=True)]
     reach_m = [r.cells.radius_m for r in rows]
@@ -195,22 +195,28 @@ def _with_partner(
         room_m = reach_m[0][i] + reach_m[1][j]
         return may_stand(problem, ends[0][i], ends[1][j], faces[0][i], faces[1][j], room_m)
 
-    return _has_partner(both, together), _has_partner(both.T, lambda j, i: together(i, j))
+    least = _least_standing(both, together, cutoff)
+    return least, _least_standing(both.T, lambda j, i: together(i, j), cutoff)
 
 
-def _has_partner(
-    good: NDArray[np.bool_], together: Callable[[NDArray[np.int64], NDArray[np.int64]], NDArray[np.bool_]]
-) -> NDArray[np.bool_]:
-    """For each row whether one of its good columns may stand beside it: a few columns first, all only where needed."""
-    found = np.zeros(len(good), dtype=bool)
-    for column in np.unique(np.linspace(0, good.shape[1] - 1, 9).astype(np.int64)):
-        rows = np.flatnonzero(good[:, column] & ~found)
-        found[rows] = together(rows, np.full(len(rows), column))
-    left = np.flatnonzero(~found)
-    step = max(1, QUESTIONS // good.shape[1])
-    for start in range(0, len(left), step):
-        some = left[start : start + step]
-        row, column = np.nonzero(good[some])
-        fine = together(some[row], column)
-        found[some[row[fine]]] = True
-    return found
+def _least_standing(
+    score: Whole, together: Callable[[NDArray[np.int64], NDArray[np.int64]], NDArray[np.bool_]], cutoff: int
+) -> Whole:
+    """For each row the least score below the cutoff among the columns that may stand beside it; else the cutoff."""
+    least = np.full(len(score), cutoff, dtype=np.int64)
+    left = np.flatnonzero(score.min(axis=1) < cutoff)
+    score = score[left]
+    while len(left):
+        width = min(AT_ONCE, score.shape[1])
+        near = np.argpartition(score, width - 1, axis=1)[:, :width]
+        values = np.take_along_axis(score, near, axis=1)
+        row, column = np.nonzero(values < cutoff)
+        fine = np.zeros(values.shape, dtype=bool)
+        fine[row, column] = together(left[row], near[row, column])
+        best = np.where(fine, values, cutoff).min(axis=1)
+        # one that was not looked at may do better only where all looked at score less
+        done = (best < cutoff) | (values.max(axis=1) >= cutoff) | (width == score.shape[1])
+        least[left[done]] = best[done]
+        np.put_along_axis(score, near, cutoff, axis=1)
+        left, score = left[~done], score[~done]
+    return least
