@@ -107,23 +107,36 @@ def least_onward(launches: Numbers, ways: Numbers, points: Numbers, radius_m: fl
     apart = points[None] - launches[:, None]
     ahead = np.einsum("nmi,ni->nm", apart, ways)
     aside = np.sqrt(np.maximum(np.einsum("nmi,nmi->nm", apart, apart) - ahead * ahead, 0.0))
-    return _onward(ahead, aside, radius_m, over_m)
+    straight, bent = np.arctan2(aside, ahead), _heading(ahead, aside, radius_m)
+    return np.asarray(
+        np.maximum(
+            _gained(ahead, aside, straight, radius_m, over_m),
+            _gained(ahead, aside, bent, radius_m, over_m),
+        )
+    )
 
 
-def each_onward(launches: Numbers, ways: Numbers, points: Numbers, radius_m: float, over_m: float) -> Numbers:
-    """The same from each launch (n, 3) to the point (n, 3) of its own: (n,)."""
-    apart = points - launches
+def each_onward(
+    launches: Numbers, ways: Numbers, points: Numbers, radius_m: float, over_m: float
+) -> tuple[Numbers, Numbers]:
+    """The same from each launch (n, 3) to the point (n, 3) of its own: (n,). Also that u (n, 3)."""
+    ahead, aside, side = _in_plane(points - launches, ways)
+    straight, bent = np.arctan2(aside, ahead), _heading(ahead, aside, radius_m)
+    one, two = (_gained(ahead, aside, angle, radius_m, over_m) for angle in (straight, bent))
+    best = np.where(one >= two, straight, bent)[:, None]
+    return np.maximum(one, two), np.cos(best) * ways + np.sin(best) * side
+
+
+def _gained(ahead: Numbers, aside: Numbers, angle: Numbers, radius_m: float, over_m: float) -> Numbers:
+    return np.asarray(ahead * np.cos(angle) + aside * np.sin(angle) + shortfall_m(angle, radius_m, over_m))
+
+
+def _in_plane(apart: Numbers, ways: Numbers) -> tuple[Numbers, Numbers, Numbers]:
+    """Along each way (n, 3) and aside from it (n,), and the unit to that side (n, 3)."""
     ahead = np.einsum("ni,ni->n", apart, ways)
-    aside = np.sqrt(np.maximum(np.einsum("ni,ni->n", apart, apart) - ahead * ahead, 0.0))
-    return _onward(ahead, aside, radius_m, over_m)
-
-
-def _onward(ahead: Numbers, aside: Numbers, radius_m: float, over_m: float) -> Numbers:
-    straight = np.arctan2(aside, ahead)
-    bent = _heading(ahead, aside, radius_m)
-    best = np.hypot(ahead, aside) + shortfall_m(straight, radius_m, over_m)
-    gained = ahead * np.cos(bent) + aside * np.sin(bent) + shortfall_m(bent, radius_m, over_m)
-    return np.asarray(np.maximum(best, gained))
+    across = apart - ahead[:, None] * ways
+    aside = np.linalg.norm(across, axis=1)
+    return ahead, aside, across / np.maximum(aside, 1e-12)[:, None]
 
 
 def _heading(ahead: Numbers, aside: Numbers, radius_m: float) -> Numbers:
@@ -137,14 +150,14 @@ def _heading(ahead: Numbers, aside: Numbers, radius_m: float) -> Numbers:
 
 def least_through(
     launch: Numbers, way: Numbers, others: Numbers, other_ways: Numbers, radius_m: float, over_m: float
-) -> Numbers:
-    """As `least_between`, from one launch to many others (n, 3): of a few u the best."""
+) -> tuple[Numbers, Numbers]:
+    """As `least_between`, from one launch to many others (n, 3): of a few u the best. Also that u (n, 3)."""
     apart = others - launch
     far = np.maximum(np.linalg.norm(apart, axis=1), 1e-12)
     straight = apart / far[:, None]
     here = _bent_unit(apart, np.broadcast_to(way, apart.shape), radius_m)
     there = -_bent_unit(-apart, other_ways, radius_m)
-    best = np.full(len(others), -math.inf)
+    best, unit_of_best = np.full(len(others), -math.inf), straight.copy()
     for one, two, three in ((1, 0, 0), (0, 1, 0), (0, 0, 1), (1, 1, 0), (0, 1, 1), (1, 0, 1), (-1, 1, 1)):
         unit = one * straight + two * here + three * there
         size = np.linalg.norm(unit, axis=1)
@@ -153,25 +166,19 @@ def least_through(
         second = np.arccos(np.clip(-np.einsum("ni,ni->n", unit, other_ways), -1.0, 1.0))
         gained = np.einsum("ni,ni->n", unit, apart)
         gained = gained + shortfall_m(first, radius_m, over_m) + shortfall_m(second, radius_m, over_m)
-        np.maximum(best, gained, out=best)
-    return best
+        better = gained > best
+        best[better], unit_of_best[better] = gained[better], unit[better]
+    return best, unit_of_best
 
 
 def bend_ends(launches: Numbers, ways: Numbers, points: Numbers, radius_m: float) -> Numbers:
     """Where the bend that begins at each launch (n, 3) ends (n, 3), the point (n, 3) of its own straight ahead."""
-    apart = points - launches
-    ahead = np.einsum("ni,ni->n", apart, ways)
-    across = apart - ahead[:, None] * ways
-    aside = np.linalg.norm(across, axis=1)
-    side = across / np.maximum(aside, 1e-12)[:, None]
+    ahead, aside, side = _in_plane(points - launches, ways)
     turn = _heading(ahead, aside, radius_m)[:, None]
     return np.asarray(launches + radius_m * (np.sin(turn) * ways + (1 - np.cos(turn)) * side))
 
 
 def _bent_unit(apart: Numbers, ways: Numbers, radius_m: float) -> Numbers:
-    ahead = np.einsum("ni,ni->n", apart, ways)
-    across = apart - ahead[:, None] * ways
-    aside = np.linalg.norm(across, axis=1)
-    side = across / np.maximum(aside, 1e-12)[:, None]
-    turn = _heading(ahead, aside, radius_m)
-    return np.cos(turn)[:, None] * ways + np.sin(turn)[:, None] * side
+    ahead, aside, side = _in_plane(apart, ways)
+    turn = _heading(ahead, aside, radius_m)[:, None]
+    return np.asarray(np.cos(turn) * ways + np.sin(turn) * side)

@@ -47,6 +47,19 @@ class _Launches:
         return len(self.points)
 
 
+@dataclass(frozen=True, eq=False)
+class Lengths:
+    """Metres (k, n), infinite where no way was found; by how much each grows a metre that the stud moves (k, n, 3); and
+    which way it is (k, n): ways of a kind differ in nothing but where they begin and end.
+
+    A way of one kind is convex in where the stud is: it is nowhere shorter than its slope at another place says.
+    """
+
+    metres: Numbers
+    slope: Numbers
+    kind: Indices
+
+
 class _Targets:
     """Studs asked for, what each way point is away from them, and which of them it sees as far as looked at."""
 
@@ -79,11 +92,13 @@ class LugField:
         self.graph: WayGraph | None = None
         self.launches = [self._launches_of(source) for source in self.sources]
 
-    def lengths_m(self, studs: Numbers, ways: Numbers, outs: Numbers) -> Numbers:
-        """Metres (k, n) from each terminal to each stud (n, 3), whose lug lies along plus or minus its way (n, 3) on a
-        face that looks along its out (n, 3); infinite where no way was found.
+    def lengths(self, studs: Numbers, ways: Numbers, outs: Numbers) -> Lengths:
+        """From each terminal to each stud (n, 3), whose lug lies along plus or minus its way (n, 3) on a face that
+        looks along its out (n, 3).
         """
-        result = np.empty((len(self.sources), len(studs)))
+        count = len(studs)
+        shape = (len(self.sources), count)
+        result = Lengths(np.empty(shape), np.empty((*shape, 3)), np.empty(shape, dtype=np.intp))
         targets: dict[float, _Targets] = {}
         if self.graph is None:
             middles = [np.mean([s.end.point for s in self.sources], axis=0), studs.mean(axis=0)]
@@ -94,12 +109,15 @@ class LugField:
                 targets[straight_m] = _Targets(self._at_studs(studs, ways, outs, straight_m))
             both = targets[straight_m]
             for _ in range(ROUNDS):
-                found_m, links = self._from(self.launches[k], both)
+                found, links = self._from(self.launches[k], both)
                 fresh = self.graph.blocking(links[0], links[1], np.vstack([*links, _between(*links)]))
                 if not len(fresh):
                     break
                 self.graph.add_solids(fresh)
-            result[k] = found_m.reshape(2, len(studs)).min(axis=0) + 2 * straight_m
+            side = found.metres.reshape(2, count).argmin(axis=0) * count + np.arange(count)
+            result.metres[k] = found.metres[side] + 2 * straight_m
+            result.slope[k] = found.slope[side]
+            result.kind[k] = np.where(side < count, found.kind[side], -3 - found.kind[side])
         return result
 
     def _launches_of(self, source: Source) -> _Launches:
@@ -122,26 +140,30 @@ class LugField:
         step_m = self.cable.bend_radius_m
         return np.stack([own, *(self._lifted(own + step_m * way) for way in further)], axis=1)
 
-    def _from(self, source: _Launches, aims: _Targets) -> tuple[Numbers, tuple[Numbers, Numbers]]:
+    def _from(self, source: _Launches, aims: _Targets) -> tuple[Lengths, tuple[Numbers, Numbers]]:
         """Lengths (n,) from one terminal, and every straight stretch that those ways use."""
         graph = self.graph
         assert graph is not None
         radius_m, over_m = self.cable.bend_radius_m, self.over_m
         targets = aims.launches
         length_m = np.full(len(targets), math.inf)
+        slope, kind = np.zeros((len(targets), 3)), np.full(len(targets), -1, dtype=np.intp)
         starts, ends = [np.zeros((0, 3))], [np.zeros((0, 3))]
         for i in range(len(source)):
-            through_m = least_through(source.points[i], source.ways[i], targets.points, targets.ways, radius_m, over_m)
+            through_m, unit = least_through(
+                source.points[i], source.ways[i], targets.points, targets.ways, radius_m, over_m
+            )
             seen, here, there = self._sees(source.lookouts[i], targets.lookouts)
             better = np.flatnonzero(seen & (through_m < length_m))
-            length_m[better] = through_m[better]
+            length_m[better], slope[better] = through_m[better], unit[better]
             starts.append(here[better])
             ends.append(there[better])
         if graph.alive.any():
             reached, before, first, launch = self._spread(source)
             via_m, via = self._last_step(reached, aims, length_m)
             got = np.flatnonzero(via_m < length_m)
-            length_m[got] = np.minimum(length_m[got], self._pulled_m(source, targets, got, via[got], before, launch))
+            length_m[got], slope[got] = self._pulled(source, targets, got, via[got], before, launch)
+            kind[got] = graph.way.edges[via[got]]
             starts.append(graph.points[via[got]])
             ends.append(targets.lookouts[got, 0])
             chain = np.unique(via[got])
@@ -155,16 +177,16 @@ class LugField:
                 fresh = np.unique(parents[~begin][~used[parents[~begin]]])
                 used[fresh] = True
                 chain = fresh
-        return length_m, (np.vstack(starts), np.vstack(ends))
+        return Lengths(length_m, slope, kind), (np.vstack(starts), np.vstack(ends))
 
-    def _pulled_m(
+    def _pulled(
         self, source: _Launches, targets: _Launches, which: Indices, via: Indices, before: Indices, launch: Indices
-    ) -> Numbers:
-        """Lengths (m,) to these targets over the way points that end with via, pulled taut."""
+    ) -> tuple[Numbers, Numbers]:
+        """Lengths (m,) to these targets over the way points that end with via, pulled taut, and their slopes (m, 3)."""
         graph = self.graph
         assert graph is not None
         if not len(which):
-            return np.zeros(0)
+            return np.zeros(0), np.zeros((0, 3))
         steps = [via]
         while (steps[-1] >= 0).any():
             steps.append(np.where(steps[-1] >= 0, before[steps[-1]], -1))
@@ -182,8 +204,8 @@ class LugField:
         steps_m = np.linalg.norm(np.diff(way, axis=1), axis=2)
         between_m = np.where(there[:, 1:], steps_m, 0.0).sum(axis=1)
         out_m = least_onward(source.points, source.ways, farthest, radius_m, over_m).min(axis=0)
-        in_m = each_onward(targets.points[which], targets.ways[which], nearest, radius_m, over_m)
-        return out_m + between_m + in_m
+        in_m, unit = each_onward(targets.points[which], targets.ways[which], nearest, radius_m, over_m)
+        return out_m + between_m + in_m, -unit
 
     def _sees(self, lookouts: Numbers, others: Numbers) -> tuple[Flags, Numbers, Numbers]:
         """Whether any of the lookouts (s, 3) of one launch sees the first of each of the others (n, s, 3); from where

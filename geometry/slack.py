@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from geometry.clearances import Clearances, Indices, Numbers
+from geometry.clearances import Clearances, Indices, Numbers, Rooms
 from geometry.launches import bend_ends
 from geometry.outlines import Circle
 from geometry.solids import Prism
@@ -63,7 +63,9 @@ def _round(around: Clearances, solid: int, standoff_m: float) -> tuple[Numbers, 
 
     What keeps its standoff and goes round an edge crosses the plane halfway between the faces there or further out.
     """
-    edges = around.solids[solid].edges()
+    shape = around.solids[solid]
+    assert not isinstance(shape, Rooms)  # compartments have no edges: see the caller
+    edges = shape.edges()
     off_m = standoff_m + around.keep_off[solid]
     out = edges.first_normals + edges.second_normals
     out = off_m * out / np.linalg.norm(out, axis=1)[:, None]

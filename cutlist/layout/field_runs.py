@@ -2,8 +2,8 @@
 
 A search asks for the runs to a hundred thousand studs; a way past obstacles takes a millisecond. So ways are found once
 to points some centimetres apart on every face, for each way a lug may lie there. Between them a length is interpolated,
-and no run can be shorter than at a point of the grid less the way from there: moving a stud changes its run by no more
-than the stud moves.
+and no run is taken to be shorter than the slopes at those points allow: a way round the same edges is convex in where
+its stud is. (A way that is best nowhere on the grid but somewhere between its points would be missed.)
 """
 
 from __future__ import annotations
@@ -13,26 +13,31 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from cutlist.bank.site import MountingFace
 from cutlist.layout.cells import lies_of
 from cutlist.layout.place_problem import Array
-from geometry.lug_fields import LugField, Source
+from geometry.lug_fields import Lengths, LugField, Source
 from geometry.runs import CableShape
 from geometry.space import Space
 
 ON_FACE_M = 1e-6
+NO_WAY = -(1 << 40)  # the kind of a way where there is none
 
 
 @dataclass(frozen=True, eq=False)
 class _Sheet:
-    """Lengths (terminals, rows along u, columns along v) at the points of one face's grid."""
+    """Ways (terminals, rows along u, columns along v) to the points of one face's grid, lugs lying one way."""
 
     face: MountingFace
     step_a_m: float
     step_b_m: float
     side: Array  # (3,) a lug lies along this, one way or the other
-    lengths_m: Array
+    metres: Array
+    slope_a: Array  # metres a metre along u
+    slope_b: Array  # and along v
+    kind: NDArray[np.intp]
 
     def on_face(self, points: Array, sides: Array) -> tuple[Array, Array, Array]:
         """Along u, along v (n,), and whether the points lie on the face, their lugs this way."""
@@ -44,18 +49,37 @@ class _Sheet:
         alike = np.abs(np.abs(sides @ self.side) - 1) < ON_FACE_M
         return a, b, within & alike & (off < ON_FACE_M)
 
-    def corners(self, a: Array, b: Array) -> list[tuple[Array, Array, Array, Array]]:
-        """For each corner of the grid's cell round the points: row, column, distance and share."""
-        rows, columns = self.lengths_m.shape[1] - 1, self.lengths_m.shape[2] - 1
-        i = np.clip(np.floor(a / self.step_a_m), 0, rows - 1).astype(int)
-        j = np.clip(np.floor(b / self.step_b_m), 0, columns - 1).astype(int)
+    def read(self, rows: Sequence[int], a: Array, b: Array, straight_m: Array) -> tuple[Array, Array]:
+        """Lengths and bounds (k, n) of some terminals' ways to places on the face; `straight_m` where nothing is known.
+
+        Of ways of one kind the steepest slope from a corner of the grid tells how short they can be; of those kinds
+        that are the best at some corner the least counts.
+        """
+        last_row, last_column = self.metres.shape[1] - 1, self.metres.shape[2] - 1
+        i = np.clip(np.floor(a / self.step_a_m), 0, last_row - 1).astype(int)
+        j = np.clip(np.floor(b / self.step_b_m), 0, last_column - 1).astype(int)
         s, t = np.clip(a / self.step_a_m - i, 0, 1), np.clip(b / self.step_b_m - j, 0, 1)
-        found = []
+        between = np.zeros(straight_m.shape)
+        told, kinds = [], []
         for di in (0, 1):
             for dj in (0, 1):
-                far_m = np.hypot(a - (i + di) * self.step_a_m, b - (j + dj) * self.step_b_m)
-                found.append((i + di, j + dj, far_m, (s if di else 1 - s) * (t if dj else 1 - t)))
-        return found
+                at = (np.array(rows)[:, None], (i + di)[None], (j + dj)[None])
+                metres = self.metres[at]
+                share = (s if di else 1 - s) * (t if dj else 1 - t)
+                # a corner without share does not count, even where no way leads to it
+                between += np.where(share > 0, share * np.where(share > 0, metres, 0.0), 0.0)
+                da, db = a - (i + di) * self.step_a_m, b - (j + dj) * self.step_b_m
+                known = np.isfinite(metres)
+                told.append(np.where(known, metres + self.slope_a[at] * da + self.slope_b[at] * db, -np.inf))
+                kinds.append(np.where(known, self.kind[at], NO_WAY))
+        least = np.full(straight_m.shape, np.inf)
+        for kind in kinds:
+            best = np.full(straight_m.shape, -np.inf)
+            for other, value in zip(kinds, told, strict=True):
+                np.maximum(best, np.where(other == kind, value, -np.inf), out=best)
+            np.minimum(least, np.where(kind == NO_WAY, np.inf, best), out=least)
+        least = np.where(np.isfinite(least), np.maximum(least, straight_m), straight_m)
+        return np.maximum(between, least), least
 
 
 @dataclass(frozen=True, eq=False)
@@ -96,8 +120,13 @@ class FieldRuns:
     def bounds(self, terminals: Array, studs: Array, lies: Array) -> Array:
         return self._read(terminals, studs, lies, bounds=True)
 
-    def _asked(self, studs: Array, lies: Array) -> Array:
-        return np.vstack([field.lengths_m(studs, lies[:, 0], lies[:, 1]) for field in self._fields])
+    def _asked(self, studs: Array, lies: Array) -> Lengths:
+        found = [field.lengths(studs, lies[:, 0], lies[:, 1]) for field in self._fields]
+        return Lengths(
+            np.concatenate([f.metres for f in found]),
+            np.concatenate([f.slope for f in found]),
+            np.concatenate([f.kind for f in found]),
+        )
 
     def _sampled(self, faces: Sequence[MountingFace], turns: Sequence[int], step_m: float) -> list[_Sheet]:
         grids, points, ways = [], [], []
@@ -116,8 +145,21 @@ class FieldRuns:
         table = self._asked(np.vstack(points), np.vstack(ways))
         sheets, start = [], 0
         for (face, step_a, step_b, shape, side), some in zip(grids, points, strict=True):
-            lengths = table[:, start : start + len(some)].reshape(len(table), *shape)
-            sheets.append(_Sheet(face, step_a, step_b, side, lengths))
+            mine = slice(start, start + len(some))
+            grid = (len(self._terminals), *shape)
+            slope = table.slope[:, mine]
+            sheets.append(
+                _Sheet(
+                    face,
+                    step_a,
+                    step_b,
+                    side,
+                    table.metres[:, mine].reshape(grid),
+                    (slope @ np.array(face.u, dtype=float)).reshape(grid),
+                    (slope @ np.array(face.v, dtype=float)).reshape(grid),
+                    table.kind[:, mine].reshape(grid),
+                )
+            )
             start += len(some)
         return sheets
 
@@ -129,17 +171,10 @@ class FieldRuns:
             here = np.flatnonzero(on & np.isnan(result[0]) if len(rows) else on)
             if not len(here):
                 continue
-            # where no corner has a way, nothing is known but the straight line
-            least = np.linalg.norm(self._terminals[rows][:, None] - studs[here][None], axis=2)
-            between = np.zeros((len(rows), len(here)))
-            for i, j, far_m, share in sheet.corners(a[here], b[here]):
-                corner = sheet.lengths_m[rows][:, i, j]
-                np.maximum(least, np.where(np.isfinite(corner), corner - far_m, -np.inf), out=least)
-                # a corner without share does not count, even where no way leads to it
-                between += np.where(share > 0, share * np.where(share > 0, corner, 0.0), 0.0)
-            # what is read in between may fall short of what the corners alone show
-            result[:, here] = least if bounds else np.maximum(between, least)
+            straight_m = np.linalg.norm(self._terminals[rows][:, None] - studs[here][None], axis=2)
+            lengths, least = sheet.read(rows, a[here], b[here], straight_m)
+            result[:, here] = least if bounds else lengths
         elsewhere = np.flatnonzero(np.isnan(result).any(axis=0))
         if len(elsewhere):
-            result[:, elsewhere] = self._asked(studs[elsewhere], lies[elsewhere])[rows]
+            result[:, elsewhere] = self._asked(studs[elsewhere], lies[elsewhere]).metres[rows]
         return result
