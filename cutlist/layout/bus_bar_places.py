@@ -14,6 +14,7 @@ from cutlist.bank.bus_bars import BarPlace
 from cutlist.layout.assignment import assign
 from cutlist.layout.cells import Cells
 from cutlist.layout.place_costs import Build, PlaceCosts
+from cutlist.layout.place_descent import descended
 from cutlist.layout.place_pairs import Spot, room_left
 from cutlist.layout.place_problem import PlaceProblem
 from cutlist.layout.place_search import FINEST_M, Found, search
@@ -112,6 +113,8 @@ def find_places(
     found = search(problem, sides, yard, finest_m=finest_m, within=within, coarsely=True, progress=progress)
     if found.spots is None:
         return _why_none(problem, costs, sides, found, within)
+    spots, score = descended(problem, sides, yard, found.spots, found.score)
+    found = replace(found, spots=spots, score=score)
     names = [tuple((seat.face, seat.turn, seat.first_stud) for seat in side.seats) for side in sides]
     certificate = Certificate(
         cost=found.score,
@@ -123,7 +126,6 @@ def find_places(
         leaves=found.leaves,
         seats=(names[0], names[1]),
     )
-    spots = found.spots
     if not within:  # else the cost itself is known no finer than metres would tell
         spots = _fewest_metres(problem, costs, sides, found, max(finest_m, 0.002))
     spots = _least_target(problem, costs, sides, spots, max(finest_m, 0.0002), within)

@@ -23,6 +23,7 @@ from cutlist.layout.cells import (
     shut_cells,
     whole_seats,
 )
+from cutlist.layout.place_descent import descended
 from cutlist.layout.place_pairs import (
     Rows,
     Spot,
@@ -48,6 +49,7 @@ MOST_CELLS = 60_000  # a pole: beyond this the search stops and says what it cou
 LOPSIDED = 12  # a pole with so many more cells waits until the other, which may rule them all out, is cut finer
 COARSENESS = 0.5  # of the cells' size: runs rounded to that are told apart well enough
 PAIRS = 10_000_000  # pairs of cells looked at together
+NEAR_M = 0.03  # cells no larger than this are looked at more closely where they promise most
 AT_ONCE = 64  # partners of each cell looked at together, the best first
 
 
@@ -117,6 +119,7 @@ def search(
         if min(len(cells) for cells in alive) > 0 and pairs_bound(problem):
             together = _bounds_together(problem, sides, least, rows, cutoff - slack)
             if together is not None:
+                best, cutoff = _better_than_bounded(problem, sides, yard, rows, together, best, cutoff)
                 for i in (0, 1):
                     kept = together[i] < cutoff - slack
                     leaves[i].append(alive[i][~kept])
@@ -144,6 +147,25 @@ def _to_halve(alive: list[Cells], large: list[bool]) -> list[bool]:
     """Which poles are cut finer: those with large cells, but one with very many waits for the other if that can be."""
     waits = [len(alive[i]) > LOPSIDED * max(len(alive[1 - i]), 16) and large[1 - i] for i in (0, 1)]
     return [large[i] and not waits[i] for i in (0, 1)]
+
+
+def _better_than_bounded(
+    problem: PlaceProblem,
+    sides: tuple[Side, Side],
+    yard: Yardstick,
+    rows: list[Rows],
+    together: tuple[Whole, Whole],
+    best: tuple[Spot, Spot] | None,
+    cutoff: int,
+) -> tuple[tuple[Spot, Spot] | None, int]:
+    """The best pair so far, or a better one near the cells that promise most."""
+    promising = [int(bound.argmin()) for bound in together]
+    cells = [r.cells[np.array([k])] for r, k in zip(rows, promising, strict=True)]
+    if best is None or max(float(c.radius_m[0]) for c in cells) > NEAR_M:
+        return best, cutoff
+    start = tuple(Spot(int(c.seat[0]), float(c.a[0]), float(c.b[0]), 0) for c in cells)
+    spots, score = descended(problem, sides, yard, (start[0], start[1]), IMPOSSIBLE)
+    return (spots, score) if score < cutoff else (best, cutoff)
 
 
 def _coarsened(problem: PlaceProblem, yard: Yardstick, cell_m: float) -> tuple[Yardstick, Yardstick]:

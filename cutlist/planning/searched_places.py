@@ -24,7 +24,7 @@ from cutlist.stock.price_table import IMPOSSIBLE, SPLIT
 from geometry.runs import NoRun
 
 FINEST_M = 0.005  # what a person can mark
-WITHIN = 0.005  # share of the cost: what could be better by less is not looked for
+WITHIN = 0.0035  # share of the cost: what could be better by less is not looked for
 FURTHER_APART_M = (0.0, 0.05, 0.1)  # where cables find no way between two bars, these are set so much further apart
 
 
