@@ -230,4 +230,3 @@ def _runs(job: Job, stock: Stock, tasks: Sequence[CableTask], losses: Losses) ->
     used = {name for bar in job.bus_bars for name in bar.faces}
     turns = sorted({turn for bar in job.bus_bars for turn in bar.turns})
     return FieldRuns(space_with_bank(job), kinds, [f for f in job.site.faces if f.name in used], turns)
-
