@@ -230,7 +230,7 @@ class Stamp:
 
 def room_grid(surroundings: Surroundings, low: Numbers, high: Numbers) -> RoomGrid:
     """A grid over the box from `low` to `high` (3,), cut back to the compartments' bounds."""
-    space = surroundings.space
+    space, around = surroundings.space, surroundings.clearances
     if space.compartments:
         bounds = np.array([room.solid.bounds() for room in space.compartments])
         low, high = np.maximum(low, bounds[:, 0].min(axis=0)), np.minimum(high, bounds[:, 1].max(axis=0))
@@ -242,13 +242,11 @@ def room_grid(surroundings: Surroundings, low: Numbers, high: Numbers) -> RoomGr
     structure, laying = slack.copy(), slack.copy()
     if space.compartments:
         middles = np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, 3)
-        depth = np.full(len(middles), -FAR_M)
-        for room in space.compartments:
-            depth = np.maximum(depth, -room.solid.signed_distance(middles) - room.keep_off_m)
+        depth = around.distances(middles, np.array([around.walls], dtype=np.intp))[:, 0]
         slack = np.minimum(slack, depth.reshape(shape).astype(np.float32))
         if any(room.clampable for room in space.compartments):
             structure = np.minimum(structure, np.abs(depth).reshape(shape).astype(np.float32))
-    for obstacle in space.obstacles:
+    for number, obstacle in enumerate(space.obstacles):
         reach = GRID_BAND_M + obstacle.keep_off_m
         first, last = obstacle.solid.bounds()
         spans = [
@@ -260,10 +258,10 @@ def room_grid(surroundings: Surroundings, low: Numbers, high: Numbers) -> RoomGr
         if not all(len(line) for line in corner):
             continue
         middles = np.stack(np.meshgrid(*corner, indexing="ij"), axis=-1).reshape(-1, 3)
-        distance = obstacle.solid.signed_distance(middles).astype(np.float32).reshape([len(line) for line in corner])
-        slack[block] = np.minimum(slack[block], distance - obstacle.keep_off_m)
+        gap = around.distances(middles, np.array([number], dtype=np.intp)).reshape([len(line) for line in corner])
+        slack[block] = np.minimum(slack[block], gap.astype(np.float32))
         if obstacle.clampable:
-            structure[block] = np.minimum(structure[block], np.abs(distance))
+            structure[block] = np.minimum(structure[block], np.abs(gap + obstacle.keep_off_m).astype(np.float32))
         if not obstacle.laying:
-            laying[block] = np.minimum(laying[block], distance - obstacle.keep_off_m)
+            laying[block] = np.minimum(laying[block], gap.astype(np.float32))
     return RoomGrid(surroundings, low, pitch_m, slack, structure, laying, np.full(shape, FAR_M, dtype=np.float32))
