@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from geometry.corners import Corners, Numbers, fits, lengths_m, samples, turning_rad, usable
 from geometry.curve import cross
-from geometry.surplus_shapes import SAMPLE_M, profiles
+from geometry.surplus_shapes import SAMPLE_M, Profile, profiles
 from geometry.surroundings import RoomGrid
 
 QUARTER = math.pi / 2
@@ -66,11 +66,11 @@ def shapes_on_legs(corners: Corners, grid: RoomGrid, asked: Asked) -> list[Way]:
             legs += [(profile, leg, from_m, to_m) for profile in profiles(to_m - from_m, asked.surplus_m,
                                                                        asked.bend_radius_m)]  # fmt: skip
     legs.sort(key=lambda item: (_bends_cost(item[0].turning_rad, asked.bend_radius_m / item[0].radius_m), item[1]))
-    ways: list[Way] = []
+    found: list[_Placed] = []
     for profile, leg, from_m, to_m in legs:
         least = _bends_cost(profile.turning_rad, asked.bend_radius_m / profile.radius_m)
         least += HEIGHT_A_METRE * profile.height_m
-        if len(ways) >= KEPT // 3 and sorted(way.cost for way in ways)[KEPT // 3 - 1] < least:
+        if len(found) >= KEPT // 3 and found[KEPT // 3 - 1].cost < least:
             continue
         start = corners.points[leg]
         heading = corners.points[leg + 1] - start
@@ -82,15 +82,36 @@ def shapes_on_legs(corners: Corners, grid: RoomGrid, asked: Asked) -> list[Way]:
         along = places[:, None, None, None] + profile.trace[None, None, :, 0:1]
         traced = start + along * heading + profile.trace[None, None, :, 1:2] * sides[None, :, None, :]
         good, air_m = _sifted(traced, grid, asked, profile.chord_m + asked.surplus_m)
-        for place, side in np.argwhere(good):
-            off_middle = abs(places[place] - from_m - spare_m / 2) / max(to_m - from_m, 1e-9)
-            cost = least + AIR_A_METRE * air_m[place, side] + 0.02 * off_middle
-            new = start + (places[place] + profile.corners[:, 0:1]) * heading + profile.corners[:, 1:2] * sides[side]
-            points = np.vstack([corners.points[: leg + 1], new, corners.points[leg + 1 :]])
-            radii = np.concatenate([corners.radii[: leg + 1], profile.radii, corners.radii[leg + 1 :]])
-            ways.append(Way(float(cost), profile.name, Corners(points, radii), (profile.name, leg, int(side))))
-        ways = sorted(ways, key=lambda way: way.cost)[:KEPT]
-    return ways
+        off_middle = np.abs(places - from_m - spare_m / 2) / max(to_m - from_m, 1e-9)
+        costs = least + AIR_A_METRE * air_m + 0.02 * off_middle[:, None]
+        found += [
+            _Placed(float(costs[place, side]), profile, leg, float(places[place]), int(side), heading, sides[side])
+            for place, side in np.argwhere(good)
+        ]
+        found = sorted(found, key=lambda placed: placed.cost)[:KEPT]
+    return [placed.on(corners) for placed in found]
+
+
+@dataclass(frozen=True, eq=False)
+class _Placed:
+    """A shape on a leg."""
+
+    cost: float
+    profile: Profile
+    leg: int
+    place_m: float  # along the leg, where the shape begins
+    side: int
+    heading: Numbers  # (3,) of the leg
+    out: Numbers  # (3,) to the side
+
+    def on(self, corners: Corners) -> Way:
+        """The run with the shape in it."""
+        profile, leg = self.profile, self.leg
+        new = corners.points[leg] + (self.place_m + profile.corners[:, 0:1]) * self.heading
+        new = new + profile.corners[:, 1:2] * self.out
+        points = np.vstack([corners.points[: leg + 1], new, corners.points[leg + 1 :]])
+        radii = np.concatenate([corners.radii[: leg + 1], profile.radii, corners.radii[leg + 1 :]])
+        return Way(self.cost, profile.name, Corners(points, radii), (profile.name, leg, self.side))
 
 
 def corners_moved(corners: Corners, grid: RoomGrid, asked: Asked) -> list[Way]:
