@@ -16,10 +16,12 @@ class Finding:
     unit: str = ""
     source: str = ""  # published source, "job file", "common practice, no published source"
     mend: str = ""  # what would make it pass
+    at_least: bool = False  # the limit is the least that is allowed, not the most
 
     @property
     def margin(self) -> float | None:
         """What is left of the limit, as a share of it; negative when it is passed. None if it has no figures."""
         if self.value is None or self.limit is None or self.limit == 0:
             return None
-        return (self.limit - self.value) / self.limit
+        left = self.value - self.limit if self.at_least else self.limit - self.value
+        return left / self.limit

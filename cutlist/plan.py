@@ -21,6 +21,7 @@ from cutlist.planning.grouping import regrouped
 from cutlist.planning.inline_fuses import inline_fuse_findings
 from cutlist.planning.later import later_leads
 from cutlist.planning.layout_findings import layout_findings
+from cutlist.planning.place_rules import place_rule_findings
 from cutlist.planning.places import best_build
 from cutlist.planning.poles_together import pole_findings
 from cutlist.planning.questions import usual_answers
@@ -94,6 +95,7 @@ def make_plan(
         *equality_findings(equality),
         *built.sizing.findings,
         *layout_findings(job, stock, built.space, built.laid, cables, bars),
+        *place_rule_findings(job, bars, cables),
         *clamp_findings(job, stock, built.laid.requests, cables, clamps),
         *pole_findings(job, cables),
         *inline_fuse_findings(job, stock, cables, protection.string_fuses),

@@ -88,3 +88,4 @@ class Feeder:
     pole: str  # "positive" or "negative"
     start: tuple[str, str]
     finish: tuple[str, str]
+    longest_m: float | None = None  # of its run, stud to stud; None: not limited

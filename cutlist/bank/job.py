@@ -17,6 +17,8 @@ class Limits:
     support_m: float | None = None  # cable is clamped at least this often; None: not asked
     clamp_reach_m: float = 0.04  # centreline to the structure a clamp is fixed to
     fuse_distance_m: float | None = None  # along the lead from the battery; None: the rule set's own
+    longest_lead_m: float | None = None  # run of every lead; None: not limited
+    above_bilge_m: float = 0.0  # bus-bar studs stay this far above the bilge line, where the site has one
 
 
 @dataclass(frozen=True)
@@ -40,6 +42,9 @@ class Policy:
     dry_fit_stop_m: float = 0.010  # re-run if a dry-fit differs by more
     later_strings: int = 0  # studs are kept for so many
     lengthen_now: bool = False  # leads are made long enough for the later strings that are named
+    bars_apart_m: float = 0.0  # between the rows of studs of both poles; never less than keeps their lugs apart
+    bars_on: str = "any"  # of the mounting faces: "any", "one face" for both bars, "different faces"
+    objective: str | None = None  # "least cost", "least waste"; None: as the stock file says
 
 
 @dataclass(frozen=True)

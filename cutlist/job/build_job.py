@@ -18,6 +18,8 @@ LIMIT_FIELDS = {
     "support": "support_m",
     "clamp reach": "clamp_reach_m",
     "fuse distance": "fuse_distance_m",
+    "longest lead": "longest_lead_m",
+    "above bilge": "above_bilge_m",
 }
 POLICY_FIELDS = {
     "match": "match",
@@ -38,6 +40,9 @@ POLICY_FIELDS = {
     "dry-fit stop": "dry_fit_stop_m",
     "later strings": "later_strings",
     "lengthen now": "lengthen_now",
+    "bars apart": "bars_apart_m",
+    "bars on": "bars_on",
+    "objective": "objective",
 }
 
 

@@ -196,7 +196,7 @@ def _feeder(name: str, record: Record, part: PowerPart, poles: Mapping[str, str 
         page.fault(record.at("to"), f"feeder {shown(name)} ends where it begins", "give it another end")
     if not record.sound or len(ends) < 2:
         return None
-    return Feeder(name, record["pole"], ends[0], ends[1])
+    return Feeder(name, record["pole"], ends[0], ends[1], _float(record["longest"]))
 
 
 def _end(text: str, part: PowerPart) -> End | None:

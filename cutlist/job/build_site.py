@@ -9,6 +9,7 @@ from cutlist.job.build_mesh import mesh
 from cutlist.job.build_solids import bulkhead, shape, unit
 from cutlist.job.faults import Mark, Page, shown
 from cutlist.job.records import Record, unique
+from geometry.outlines import Outline, checked_outline
 from geometry.runs import Point
 from geometry.solids import Solid
 from geometry.space import Obstacle, Penetration, Space
@@ -27,11 +28,13 @@ class SitePart:
     names: set[str] = field(default_factory=set)  # of obstacles, also of those that could not be read
     face_names: set[str] = field(default_factory=set)
     face_marks: dict[str, Mark] = field(default_factory=dict)
+    bilge_z_m: float | None = None
+    bilge_mark: Mark | None = None
 
     @property
     def site(self) -> Site:
         space = Space(tuple(self.obstacles), tuple(self.compartments), tuple(self.penetrations))
-        return Site(space, tuple(self.faces), tuple(self.zones))
+        return Site(space, tuple(self.faces), tuple(self.zones), self.bilge_z_m)
 
 
 def build_site(record: Record | None, page: Page) -> SitePart:
@@ -60,6 +63,8 @@ def build_site(record: Record | None, page: Page) -> SitePart:
         solid, _ = _shape(item, page, name, inside=True)
         if solid is not None and item["temperature"] is not None:
             part.zones.append(Zone(name, solid, float(item["temperature"]), bool(item.get("engine space", False))))
+    if record["bilge line"] is not None:
+        part.bilge_z_m, part.bilge_mark = float(record["bilge line"]), record.at("bilge line")
     _distinct_holes(part, page)
     return part
 
@@ -98,14 +103,46 @@ def _face(name: str, item: Record, page: Page) -> MountingFace | None:
     axes = square_axes(item, "along", "up", page)
     if axes is None:
         return None
-    width, height = float(item["width"]), float(item["height"])
+    outline = _outline(item, page) if item["outline"] is not None else ()
+    if outline is None or (item["height"] is None) == (not outline):
+        if outline is not None:
+            words, mend = ("outline", "take the height out") if outline else ("width", "add height: its size up")
+            page.fault(item.mark, f"a mounting face with {words} and {'a' if outline else 'no'} height", mend)
+        return None
+    # an outline lies within the rectangle from the corner to the furthest of its own
+    width, height = (
+        max(p[i] for p in outline) if outline else float(item[key]) for i, key in enumerate(("width", "height"))
+    )
+    zones = [_ring(ring, item.at("forbidden outlines"), page) for ring in item.get("forbidden outlines", ())]
     forbidden = []
     for a0, b0, a1, b1 in item.get("forbidden", ()):
         forbidden.append((min(a0, a1), min(b0, b1), max(a0, a1), max(b0, b1)))
     edge = float(item.get("edge", 0))
     if 2 * edge > min(width, height):
         page.fault(item.at("edge"), "the edges leave nothing of the face", "make the edge less than half of its height")
-    return MountingFace(name, item["corner"], axes[0], axes[1], width, height, edge, tuple(forbidden))
+    sound_zones = tuple(zone for zone in zones if zone is not None)
+    return MountingFace(
+        name, item["corner"], axes[0], axes[1], width, height, edge, tuple(forbidden), outline, sound_zones
+    )
+
+
+def _outline(item: Record, page: Page) -> Outline | None:
+    outline = _ring(item["outline"], item.at("outline"), page)
+    if outline is not None and min(x for corner in outline for x in corner) < 0:
+        mend = "move the corner of the face out, so that along and up are nowhere less than 0"
+        page.fault(item.at("outline"), "the outline goes back beyond the corner it is measured from", mend)
+        return None
+    return outline
+
+
+def _ring(corners: Outline, mark: Mark, page: Page) -> Outline | None:
+    """An outline that goes round once; a fault where it crosses itself or has no area."""
+    try:
+        ring, _ = checked_outline(corners)
+    except ValueError as fault:
+        page.fault(mark, str(fault), "give the corners in order, going round once")
+        return None
+    return tuple((float(a), float(b)) for a, b in ring)
 
 
 def square_axes(item: Record, first: str, second: str, page: Page) -> tuple[Point, Point] | None:

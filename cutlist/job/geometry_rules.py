@@ -17,6 +17,7 @@ from cutlist.job.build_power import PowerPart
 from cutlist.job.build_site import SitePart
 from cutlist.job.faults import Mark, Page, shown
 from cutlist.job.overlap import is_skin, nearest_free_shift, overlap_m, overlaps
+from geometry.outlines import outline_distance
 from geometry.runs import Point
 from geometry.solids import Box, Solid
 from geometry.space import Obstacle
@@ -296,6 +297,11 @@ def _face_free(face: MountingFace, mark: Mark, scene: Scene, page: Page) -> None
     (ux, uy, uz), (vx, vy, vz) = face.u, face.v
     out = np.array([uy * vz - uz * vy, uz * vx - ux * vz, ux * vy - uy * vx])
     a, b = np.meshgrid(np.linspace(0.05, 0.95, 9) * face.width_m, np.linspace(0.05, 0.95, 9) * face.height_m)
+    if face.outline:
+        within = outline_distance(np.column_stack([a.ravel(), b.ravel()]), face.outline) <= 0
+        if not within.any():
+            return  # too thin a face to be looked at so
+        a, b = a.ravel()[within], b.ravel()[within]
     flat = a.reshape(-1, 1) * np.array(face.u) + b.reshape(-1, 1) * np.array(face.v)
     points = np.array(face.origin) + flat + 0.02 * out
     outside = scene.outside(points)

@@ -43,6 +43,8 @@ COORDINATE_UNITS = ("mm", "cm", "m", "in", "ft")
 POLES = ("positive", "negative")
 WAYS = ("+x", "-x", "+y", "-y", "+z", "-z", "up", "down", "level", "any")
 MATCHES = ("all leads alike", "each pole alike", "whole loop alike", "equal resistance", "as routed")
+BARS_ON = ("any", "one face", "different faces")
+OBJECTIVES = ("least cost", "least waste")
 STRING_FUSES = ("at battery", "in line", "at bus bar", "none")
 CHEMISTRIES = ("flooded", "agm", "gel", "lifepo4")
 
@@ -80,6 +82,8 @@ LIMITS = Keys(
         Key("support", Quantity(LENGTH, above_zero=True, bare=True), "cable is clamped at least this often"),
         Key("clamp reach", Quantity(LENGTH, above_zero=True, bare=True), "from a cable's middle to structure; 40 mm"),
         Key("fuse distance", Quantity(LENGTH, bare=True), "along the lead from the battery; else the rule set's"),
+        Key("longest lead", Quantity(LENGTH, above_zero=True, bare=True), "no lead runs further than this"),
+        Key("above bilge", Quantity(LENGTH, bare=True), "of bus-bar studs, above the site's bilge line; 0 mm"),
     ),
 )
 BATTERY_TYPE = Keys(
@@ -237,6 +241,7 @@ FEEDER = Keys(
         Key("pole", Choice(POLES), "positive or negative", needed=True),
         Key("from", Text(80, "the end of a feeder"), "nearer the bank: a bus bar, or `shunt load side`", needed=True),
         Key("to", Text(80, "the end of a feeder"), "`shunt source side`, `inverter negative`", needed=True),
+        Key("longest", Quantity(LENGTH, above_zero=True, bare=True), "it runs no further: a main fuse near its source"),
     ),
 )
 LATER_STRING = Keys(
@@ -278,6 +283,9 @@ POLICY = Keys(
             "how many may come later, or each by name with the terminals of its ends: studs are kept for them; 0",
         ),
         Key("lengthen now", YesNo(), "yes: leads are made long enough for the later strings named; no"),
+        Key("bars apart", Quantity(LENGTH, bare=True), "from the studs of one bus bar to those of the other, at least"),
+        Key("bars on", Choice(BARS_ON), "one face: both bus bars on the same mounting face; any"),
+        Key("objective", Choice(OBJECTIVES), "what is sought; least cost, or as the stock file says"),
     ),
 )
 COLOURS = Keys(

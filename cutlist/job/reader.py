@@ -10,6 +10,7 @@ from cutlist.bank.job import Job
 from cutlist.bank.stock import Stock
 from cutlist.electrics.power_loads import guessed_power
 from cutlist.job.bank_rules import bank_faults
+from cutlist.job.bar_rules import bar_faults
 from cutlist.job.build_bank import Points, UnreadPoints, build_bank, terminal
 from cutlist.job.build_job import build_colours, build_limits, build_policy, colour_faults
 from cutlist.job.build_power import build_power
@@ -76,6 +77,10 @@ def read_job(path: Path) -> ReadJob:
     stock_path, stock, stock_faults = _stock(record, path, page)
     job = _build(record, points, stock, page)
     faults = (*in_line_order(page.faults), *point_faults, *stock_faults)
+    if job is not None and stock is not None and job.policy.objective is not None:
+        # what the job asks for goes before what the stock file asks for
+        least_waste = job.policy.objective == "least waste"
+        stock = replace(stock, rules=replace(stock.rules, least_waste=least_waste))
     return ReadJob(None if faults else job, None if faults else stock, faults, stock_path)
 
 
@@ -93,6 +98,7 @@ def _build(record: Record, points: Points, stock: Stock | None, page: Page) -> J
     # a stud for every later string, unless the job says how many are kept for them
     power.bars = [replace(b, reserved_studs=b.reserved_studs or policy.later_strings) for b in power.bars]
     bank_faults(site, bank, power, policy.later_strings, page)
+    bar_faults(record, site, power, limits, policy, page)
     if page.faults or limits is None:
         return None
     job = Job(

@@ -142,11 +142,14 @@ FACE = Keys(
         Key("corner", POINT, "the corner from which along and up are measured", needed=True),
         Key("along", DIRECTION, "the way its width runs", needed=True),
         Key("up", DIRECTION, "the way its height runs; studs point to along x up", needed=True),
-        Key("width", SIZE, "along", needed=True),
-        Key("height", SIZE, "up", needed=True),
+        Key("width", SIZE, "along"),
+        Key("height", SIZE, "up"),
+        Key("outline", OUTLINE, "instead of width and height: corners as [along, up] of a face of any other shape"),
         Key("edge", Quantity(LENGTH, bare=True), "studs keep this from its edges"),
         Key("forbidden", ListOf(RECTANGLE), "parts that are taken: [along, up, along, up] of two corners"),
+        Key("forbidden outlines", ListOf(OUTLINE, most=MOST_HOLES), "parts of any other shape that are taken"),
     ),
+    one_of=(("width", "outline"),),
 )
 SITE = Keys(
     "the site",
@@ -157,5 +160,6 @@ SITE = Keys(
         Key("keep-outs", ListOf(KEEP_OUT), "room that cables must leave free: doorways, hatches"),
         Key("mounting faces", ListOf(FACE), "where bus bars may be fixed"),
         Key("zones", ListOf(ZONE), "where the air is warmer than the ambient"),
+        Key("bilge line", COORDINATE, "height z to which bilge water may stand: no bus bar has studs below it"),
     ),
 )

@@ -7,13 +7,15 @@ rectangle of the face; a cell is a part of that rectangle.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from cutlist.bank.bus_bars import BarPlace
+from cutlist.bank.site import MountingFace
+from cutlist.layout.face_outlines import cells_off, has_outlines, rows_off
 from cutlist.layout.place_problem import Array, BarRow, PlaceProblem
 from geometry.runs import Point
 
@@ -37,6 +39,8 @@ class Seat:
     lies: Array  # (2, 3) a lug lies along the first, one way or the other; the studs point along the second
     blocked: Array  # (n, 4) rectangles a0, b0, a1, b1 in which the centre may not lie
     lowest_z_m: float
+    half: tuple[float, float]  # of the row, from its middle to its last stud, on the face
+    outlined: MountingFace | None = None  # the face, if outlines tell where the row may lie
     place: BarPlace | None = None  # a fixed place
 
     def centres(self, a: Array, b: Array) -> Array:
@@ -113,6 +117,8 @@ def seats_of(problem: PlaceProblem, pole: str) -> tuple[Seat, ...]:
                         lies_of(along, np.cross(u, v)),
                         np.array(blocked, dtype=float).reshape(-1, 4),
                         -math.inf if bar.lowest_z_m is None else bar.lowest_z_m,
+                        reach,
+                        face if has_outlines(face) else None,
                     )
                 )
     return tuple(seats)
@@ -145,7 +151,8 @@ def _fixed_seat(bar: BarRow, place: BarPlace, first: int, used: int) -> Seat:
         lies_of(np.array(place.along, dtype=float), np.array(place.out, dtype=float)),
         np.empty((0, 4)),
         -math.inf,
-        place,
+        (0.0, 0.0),
+        place=place,
     )
 
 
@@ -235,12 +242,28 @@ def rows_of(seats: Sequence[Seat], cells: Cells) -> Array:
 
 def allowed_points(seats: Sequence[Seat], cells: Cells) -> Mask:
     """Whether a bar may sit at the cell's centre."""
-    return ~_blocked(seats, cells, 0.0)
+    off = _blocked(seats, cells, 0.0)
+    for mine, seat, face in _outlined(seats, cells):
+        off[mine] |= rows_off(face, np.column_stack([cells.a[mine], cells.b[mine]]), seat.half)
+    return ~off
 
 
 def shut_cells(seats: Sequence[Seat], cells: Cells) -> Mask:
     """Whether a bar may sit nowhere in the cell, as far as one rule alone shows."""
-    return _blocked(seats, cells, 1.0)
+    shut = _blocked(seats, cells, 1.0)
+    for mine, seat, face in _outlined(seats, cells):
+        some = cells[mine]
+        shut[mine] |= cells_off(face, np.column_stack([some.a, some.b]), seat.half, some.radius_m)
+    return shut
+
+
+def _outlined(seats: Sequence[Seat], cells: Cells) -> Iterator[tuple[NDArray[np.int64], Seat, MountingFace]]:
+    """Which cells lie on each seat whose face has outlines."""
+    for number, seat in enumerate(seats):
+        if seat.outlined is not None:
+            mine = np.flatnonzero(cells.seat == number)
+            if len(mine):
+                yield mine, seat, seat.outlined
 
 
 def _blocked(seats: Sequence[Seat], cells: Cells, share: float) -> Mask:

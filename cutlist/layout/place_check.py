@@ -13,6 +13,7 @@ import numpy as np
 
 from cutlist.bank.bus_bars import BarPlace
 from cutlist.layout.bus_bar_places import Places, Placing, PoleLayout
+from cutlist.layout.place_outlines import row_stands
 from cutlist.layout.place_prices import HAIR_M, POLES, cuts_of, joined_rows, measure_of, prices_of
 from cutlist.layout.place_problem import Array, BarRow, PlaceProblem
 from cutlist.layout.place_proof import least_between, proof_faults
@@ -100,7 +101,8 @@ def _stands(problem: PlaceProblem, bar: BarRow, place: BarPlace, points: Array) 
         a.max() > a0 + HAIR_M and a.min() < a1 - HAIR_M and b.max() > b0 + HAIR_M and b.min() < b1 - HAIR_M
         for a0, b0, a1, b1 in face.forbidden
     )
-    return bool(within.all()) and not crossed
+    ends = np.column_stack([a, b])[[0, -1]]
+    return bool(within.all()) and not crossed and row_stands(face, ends[0], ends[1])
 
 
 def _cheapest(problem: PlaceProblem, best: Placing) -> int | None:

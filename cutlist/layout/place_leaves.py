@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from cutlist.layout.bus_bar_places import SeatName
 from cutlist.layout.cells import Cells
+from cutlist.layout.place_outlines import nowhere_within
 from cutlist.layout.place_prices import cuts_of
 from cutlist.layout.place_problem import Array, BarRow, PlaceProblem
 from cutlist.stock.price_table import Whole
@@ -148,6 +149,9 @@ def leaves_of(problem: PlaceProblem, bar: BarRow, cells: Cells) -> Leaves:
         for a0, b0, a1, b1 in face.forbidden:
             shut = (a - da > a0 - ra) & (a + da < a1 + ra) & (b - db > b0 - rb) & (b + db < b1 + rb)
             open_[mine[shut]] = False
+        if face.outline or face.forbidden_outlines:
+            middles, reach_m = np.column_stack([a, b]), np.hypot(da, db)
+            open_[mine[nowhere_within(face, middles, (ra, rb), reach_m)]] = False
         if bar.lowest_z_m is not None:
             rise_m = da * abs(mounting.u[2]) + db * abs(mounting.v[2])
             open_[mine[ends[mine][:, :, 2].min(axis=1) + rise_m < bar.lowest_z_m]] = False

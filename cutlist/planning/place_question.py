@@ -39,6 +39,7 @@ from cutlist.planning.place_pieces import (
     lead_choice,
     other_pieces,
 )
+from cutlist.planning.place_rules import lowest_z_m, same_face, separation_m, stated_places
 from cutlist.planning.wires import cable_specs
 from geometry.lug_fields import Source
 from geometry.runs import CableShape, NoRun
@@ -97,7 +98,7 @@ def place_question(job: Job, stock: Stock, tasks: Sequence[CableTask]) -> PlaceQ
         feeders=tuple(_feeder_end(job, stock, task, cables, losses) for task in moving),
         circuits=_as_of_today(losses.circuits(lead_choices, feeder_choices), strings),
         faces=faces_for(job, (*losses.leads, *losses.feeders)),
-        bars=(_row(positive, strings, moving), _row(negative, strings, moving)),
+        bars=(_row(job, positive, strings, moving), _row(job, negative, strings, moving)),
         stock=replace(stock, cables=tuple(c for c in stock.cables if c.colour in colours)),
         lead_conductors=lead_choices,
         feeder_conductors=feeder_choices,
@@ -107,6 +108,8 @@ def place_question(job: Job, stock: Stock, tasks: Sequence[CableTask]) -> PlaceQ
         positive_colour=job.colours.positive,
         negative_colour=job.colours.negative,
         separation_m=separation_m(stock, job),
+        same_face=same_face(job),
+        longest_lead_m=job.limits.longest_lead_m,
         round_up_um=job.policy.round_up_um,
         longer_m=job.policy.longer_m,
         poles_alike=job.policy.match == "all leads alike",
@@ -131,16 +134,6 @@ def faces_for(job: Job, conductors: Sequence[Conductor]) -> tuple[MountingFace, 
     standoff_m = min(c.outside_diameter_m for c in conductors) / 2 + job.policy.clearance_m
     body_m = max(max(bar.pitch_m, bar.width_m) for bar in job.bus_bars) / 2
     return free_faces(space_with_bank(job), job.site.faces, standoff_m, body_m)
-
-
-def separation_m(stock: Stock, job: Job) -> float:
-    """Between the two rows of studs: the bars' half-widths and a lug from each side, end to end.
-
-    Common practice, no published source: lugs of the two poles must not reach each other.
-    """
-    studs = {bar.stud for bar in job.bus_bars}
-    lug_m = max((lug.barrel_to_skin_m for lug in stock.lugs if lug.stud in studs), default=0.03)
-    return (job.positive_bar.width_m + job.negative_bar.width_m) / 2 + 2 * lug_m
 
 
 def _unproved(job: Job, stock: Stock) -> str:
@@ -177,7 +170,7 @@ def _as_of_today(circuits: Sequence[Circuit], strings: Sequence[StringEnds]) -> 
     return tuple(c if c.leads_a is None else replace(c, leads_a=c.leads_a * more) for c in circuits)
 
 
-def _row(bar: BusBar, strings: Sequence[StringEnds], moving: Sequence[CableTask]) -> BarRow:
+def _row(job: Job, bar: BusBar, strings: Sequence[StringEnds], moving: Sequence[CableTask]) -> BarRow:
     """A later string that is placed with the others takes one of the studs kept for it."""
     reserved = max(bar.reserved_studs - sum(1 for s in strings if s.later), 0)
     here = len(strings) + sum(
@@ -191,8 +184,9 @@ def _row(bar: BusBar, strings: Sequence[StringEnds], moving: Sequence[CableTask]
         lugs_per_stud=min(bar.stack_limit, -(-here // used)),  # stacked only as far as studs are short
         turns=bar.turns,
         faces=bar.faces,
-        places=bar.places,
+        places=stated_places(job, bar),
         reserved_studs=reserved,
+        lowest_z_m=lowest_z_m(job),
     )
 
 
@@ -201,7 +195,8 @@ def _feeder_end(job: Job, stock: Stock, task: CableTask, cables: Sequence[Joined
     cable = next(c for c in cables if c.name == task.name)
     longest_um = max(allowance_um(job, stock, [cable], conductor) for conductor in losses.feeders)
     pole = next(b.pole for b in job.bus_bars if b.name == bar)
-    return FeederEnd(task.name, pole, task.fixed_stud().point, 0.0, allowance_um=longest_um)
+    limit_m = next((f.longest_m for f in job.feeders if f.name == task.name), None)
+    return FeederEnd(task.name, pole, task.fixed_stud().point, 0.0, limit_m, allowance_um=longest_um)
 
 
 def _runs(job: Job, stock: Stock, tasks: Sequence[CableTask], losses: Losses) -> RunLengths:

@@ -15,10 +15,12 @@ from cutlist.bank.job import Job
 from cutlist.bank.site import MountingFace
 from cutlist.bank.stock import Stock
 from cutlist.layout.cable_ends import BarEnd, CableTask, cross, has_fixed_end
+from cutlist.layout.face_outlines import has_outlines, rows_off
 from cutlist.layout.scene import space_with_bank
 from cutlist.plan_types import FaceCost, Infeasible, LeastDrop, PlaceProof, PlaceSaving, PlaceTried
 from cutlist.planning.build import Built, build
 from cutlist.planning.place_question import faces_for
+from cutlist.planning.place_rules import dry_place, pair_allowed, separation_m, stated_places
 from cutlist.planning.place_views import costs_on_faces, least_drop_of, saving_of
 from cutlist.planning.searched_places import likely_pairs, proof_of, searched_places, unreachable
 from cutlist.progress import Progress
@@ -121,7 +123,10 @@ def _best_of_grid(job: Job, stock: Stock, tasks: Sequence[CableTask], progress: 
             break
     if best is not None:
         return _OfGrid(best, tuple(tried))
-    return _OfGrid(reason or Infeasible("bus bars", "no place on their faces is free for them", "", 0.0), tuple(tried))
+    return _OfGrid(
+        reason or Infeasible("bus bars", "the rules and what stands there leave no place for both of them", "", 0.0),
+        tuple(tried),
+    )
 
 
 def _rank(built: Built) -> tuple[bool, bool, Decimal, int]:
@@ -158,7 +163,7 @@ def _in_order(
     for metres, i, j in scored:
         if some and not math.isfinite(metres):
             return  # nothing reaches these; one such pair is enough for the router to say why
-        if bodies_apart(positive, ones[i], negative, others[j], lengths.lug_m):
+        if pair_allowed(lengths.job, ones[i], others[j], lengths.apart_m):
             some = True
             yield ones[i], others[j]
 
@@ -170,7 +175,8 @@ class _Lengths:
         thinnest = min(stock.conductors, key=lambda c: (c.area_mm2, c.name))
         self.shape = CableShape(thinnest.outside_diameter_m / 2, job.policy.clearance_m, thinnest.bend_radius_m, 0.0)
         self.space = space_with_bank(job)
-        self.lug_m = longest_lug_m(stock, job.bus_bars)
+        self.job = job
+        self.apart_m = separation_m(stock, job)
         self.leads = sum(1 for task in tasks if task.kind == "lead")
         self.ends: dict[str, list[tuple[str, Point]]] = {bar.name: [] for bar in job.bus_bars}
         for task in tasks:
@@ -207,11 +213,12 @@ def _finer(job: Job, bar: BusBar, near: BarPlace) -> list[BarPlace]:
 
 
 def bar_places(job: Job, bar: BusBar, step_m: float) -> Iterator[BarPlace]:
-    """The places stated for this bar; on faces, a grid of them with every stud inside the edges."""
-    yield from bar.places
+    """The places stated for this bar; on faces, a grid of those that the rules allow."""
+    yield from stated_places(job, bar)
     for name in bar.faces:
         for turn in bar.turns:
-            yield from _on_face(bar, job.site.face(name), turn, step_m)
+            on_face = _on_face(bar, job.site.face(name), turn, step_m)
+            yield from (place for place in on_face if dry_place(job, bar, place))
 
 
 def _on_face(bar: BusBar, face: MountingFace, turn: int, step_m: float) -> Iterator[BarPlace]:
@@ -225,6 +232,8 @@ def _on_face(bar: BusBar, face: MountingFace, turn: int, step_m: float) -> Itera
                 a0 - half_a < a < a1 + half_a and b0 - half_b < b < b1 + half_b for a0, b0, a1, b1 in face.forbidden
             ):
                 continue
+            if has_outlines(face) and rows_off(face, np.array([(a, b)]), (half_a, half_b))[0]:
+                continue
             x, y, z = (o + a * u + b * v for o, u, v in zip(face.origin, face.u, face.v, strict=True))
             yield BarPlace((x, y, z), along, out, face.name)
 
@@ -234,17 +243,3 @@ def _steps(low: float, high: float, step_m: float) -> list[float]:
         return []
     count = max(1, math.ceil((high - low) / step_m))
     return [low + (high - low) * i / count for i in range(count + 1)]
-
-
-def bodies_apart(positive: BusBar, p: BarPlace, negative: BusBar, n: BarPlace, lug_m: float) -> bool:
-    """Between the two rows of studs there is room for the bars' half-widths and a lug from each side, end to end.
-
-    Common practice, no published source: lugs of the two poles must not reach each other.
-    """
-    apart_m = (positive.width_m + negative.width_m) / 2 + 2 * lug_m
-    return min(math.dist(a, b) for a in positive.stud_points(p) for b in negative.stud_points(n)) >= apart_m
-
-
-def longest_lug_m(stock: Stock, bars: Sequence[BusBar]) -> float:
-    """Stud centre to where the insulation starts, of the longest lug that fits one of these bars."""
-    return max((lug.barrel_to_skin_m for lug in stock.lugs if lug.stud in {b.stud for b in bars}), default=0.03)

@@ -14,6 +14,7 @@ from cutlist.bank.site import MountingFace
 from cutlist.plan_types import FaceCost, Plan
 from cutlist.sheets.lengths import metres_text
 from cutlist.sheets.rows import money_text
+from geometry.outlines import Outline
 
 PAPER_MM = 150.0  # widest map
 LONE_CELL_MM = 50.0
@@ -66,6 +67,10 @@ def _map(
     text = wide / PAPER_MM * 3.2
     side = _cell(list(cheapest), math.inf if plan.face_costs else 2 * text)
     parts = [f'<rect class="face" width="{wide:.1f}" height="{high:.1f}"/>']
+    if face.outline:
+        parts = [f'<path class="face" d="{_ring(face.outline, high)}"/>']
+    for zone in face.forbidden_outlines:
+        parts.append(f'<path class="forbidden" d="{_ring(zone, high)}"><title>forbidden</title></path>')
     for a0, b0, a1, b1 in face.forbidden:
         parts.append(
             f'<rect class="forbidden" x="{1000 * a0:.1f}" y="{high - 1000 * b1:.1f}" '
@@ -105,6 +110,11 @@ def _map(
         f'font-size="{text:.1f}" stroke-width="{text / 10:.2f}">{"".join(parts)}</svg></div>'
         f"<figcaption>{escape(title + _longest_words(cheapest))}.</figcaption></figure>"
     )
+
+
+def _ring(outline: Outline, high: float) -> str:
+    """An outline in metres as a closed path in millimetres, up being up."""
+    return "M" + "L".join(f"{1000 * a:.1f} {high - 1000 * b:.1f}" for a, b in outline) + "Z"
 
 
 def _basis(plan: Plan) -> str:
