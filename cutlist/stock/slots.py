@@ -16,6 +16,7 @@ from cutlist.stock.problem import Cuts, Pattern, Problem
 MOST_SLOTS = 150
 MOST_CHOICES = 6_000  # slots times piece types
 SEED = 1
+NEARLY_S = 0.05  # CP-SAT stops a little before its time is up
 EFFORT = 4.0  # CP-SAT's own deterministic time, so that the answer does not depend on the machine
 
 
@@ -68,7 +69,7 @@ def search_slots(problem: Problem, best: Cuts, bound: int, deadline: Deadline) -
         solver.parameters.max_time_in_seconds = max(left_s, 0.01)
     status = solver.solve(model)
     # it takes Ctrl-C for itself and comes back early: then neither its time nor its effort is used up
-    over = deadline.passed() or solver.response_proto.deterministic_time >= 0.99 * EFFORT
+    over = deadline.left_s() <= NEARLY_S or solver.response_proto.deterministic_time >= 0.99 * EFFORT
     if status in (cp_model.UNKNOWN, cp_model.FEASIBLE) and not over:
         raise KeyboardInterrupt
     if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
