@@ -33,10 +33,10 @@ GOLDEN = Path(__file__).parent / "golden"
 MARK = "marked"  # the plan's own mark changes with every figure in plan.json
 # where a new line of a sheet begins, however the lines in its cells are broken
 BEGINS = re.compile(
-    r" (?=▸ |from [15]|done (?:cut|no|at) |ordered what |Offcut |Stop mark|Cuts, in|Laying, in|Terminations|This plan |Right is|Order list|Other ways"
-    r"|Total of|Two for each|– [15]|lug [15]|heat-shrink shrink|fuse bolt|cushion |whole spools|70 mm2 instead"
-    r"|[1-8] (?:S\d|inverter) |(?:S\d \w+|inverter \w+)(?: [12])? [AB] [+−∘]|(?:negative|positive) bus bar, stud \d M"
-    r"|S\d[ab] \w+ M\d|inverter \w+ M\d)"
+    r" (?=▸ |from [15]|done (?:cut|no|at) |ordered what |Offcut |Stop mark|Cuts, in|Laying, in|Terminations|This plan "
+    r"|Right is|Order list|Other ways|Total of|Two for each|– [15]|lug [15]|heat-shrink shrink|fuse bolt|cushion "
+    r"|whole spools|70 mm2 instead|[1-8] (?:S\d|inverter) |(?:S\d \w+|inverter \w+)(?: [12])? [AB] [+−∘]"
+    r"|(?:negative|positive) bus bar, stud \d M|S\d[ab] \w+ M\d|inverter \w+ M\d)"
 )
 
 
