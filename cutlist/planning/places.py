@@ -22,7 +22,7 @@ from cutlist.planning.build import Built, build
 from cutlist.planning.place_question import faces_for
 from cutlist.planning.place_rules import dry_place, pair_allowed, separation_m, stated_places
 from cutlist.planning.place_views import costs_on_faces, least_drop_of, saving_of
-from cutlist.planning.searched_places import likely_pairs, proof_of, searched_places, unreachable
+from cutlist.planning.searched_places import Missed, next_pair, proof_of, searched_places, unreachable
 from cutlist.progress import Progress
 from geometry.fields import Field
 from geometry.runs import CableShape, Point
@@ -55,31 +55,48 @@ def best_build(job: Job, stock: Stock, tasks: Sequence[CableTask], progress: Pro
         return BestBuild(found.built, found.tried, PlaceProof(False, f"not searched together: {searched}"))
     least_drop = least_drop_of(job, searched)
     tried: list[PlaceTried] = []
-    for pair in likely_pairs(job, stock, searched):
+    missed: list[Missed] = []
+    cramped: list[Built] = []
+    chosen: Built | None = None
+    while chosen is None and (pair := next_pair(job, stock, searched, missed)) is not None:
         progress(f"building place {len(tried) + 1}")
         # the feeders go between the bars, where there is least room: they are the first to find no way
         stopped = unreachable(job, stock, tasks, pair, searched)
         built = stopped or build(job, stock, tasks, pair.places, progress, pair.studs, explain=False)
         attempt = _tried(job, pair.places, built)
-        if isinstance(built, Built) and not attempt.why_not and built.laid.not_laid:
-            attempt = replace(attempt, why_not="a lead's surplus finds no room here")
+        if isinstance(built, Built) and (not attempt.why_not or least_drop):
+            # where the drop limit holds nowhere, the place at which it is missed least is built all the same
+            if not built.laid.not_laid:
+                chosen = built
+            elif not attempt.why_not:
+                cramped.append(built)
+                attempt = replace(attempt, why_not="a lead's surplus finds no room here")
         tried.append(attempt)
-        # where the drop limit holds nowhere, the place at which it is missed least is built all the same
-        if isinstance(built, Built) and (not attempt.why_not or (least_drop and not built.laid.not_laid)):
-            if least_drop is not None and least_drop.circuit == "in normal use":
-                least_drop = replace(least_drop, drop=attempt.drop)
-            return BestBuild(
-                built,
-                tuple(tried),
-                proof_of(searched, built),
-                costs_on_faces(job, searched),
-                saving_of(searched),
-                least_drop,
-            )
+        missed.append(Missed(pair, _crowded(tasks, built) if isinstance(built, Built) else ()))
+    # no room for surplus at the best places: dressed by hand it is better than what a grid would find
+    chosen = chosen or min(cramped, key=_rank, default=None)
+    if chosen is not None:
+        if least_drop is not None and least_drop.circuit == "in normal use":
+            least_drop = replace(least_drop, drop=_tried(job, chosen.places, chosen).drop)
+        return BestBuild(
+            chosen,
+            tuple(tried),
+            proof_of(searched, chosen),
+            costs_on_faces(job, searched),
+            saving_of(searched),
+            least_drop,
+        )
     found = _best_of_grid(job, stock, tasks, progress)
     words = "what the joint search found could not be built; least cable on a grid instead"
     faces = costs_on_faces(job, searched)
     return BestBuild(found.built, (*tried, *found.tried), PlaceProof(False, words), faces, None, least_drop)
+
+
+def _crowded(tasks: Sequence[CableTask], built: Built) -> tuple[str, ...]:
+    """The bus bars of the leads whose surplus found no room."""
+    failed = {run.name for run in built.laid.not_laid}
+    ends = [end for t in tasks if t.name in failed for end in (t.start, t.finish)]
+    return tuple(sorted({end.bar for end in ends if isinstance(end, BarEnd)}))
 
 
 def _tried(job: Job, places: Mapping[str, BarPlace], built: Built | Infeasible) -> PlaceTried:

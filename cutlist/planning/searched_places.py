@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from cutlist.bank.bus_bars import BarPlace
 from cutlist.bank.job import Job
+from cutlist.bank.site import MountingFace
 from cutlist.bank.stock import Stock
 from cutlist.layout.bus_bar_places import Places, Placing, find_places
 from cutlist.layout.cable_ends import BarEnd, CableTask
@@ -26,6 +27,8 @@ from geometry.runs import NoRun
 FINEST_M = 0.005  # what a person can mark
 WITHIN = 0.0035  # share of the cost: what could be better by less is not looked for
 FURTHER_APART_M = (0.0, 0.05, 0.1)  # where cables find no way between two bars, these are set so much further apart
+ELSEWHERE_M = 0.04  # a row of studs keeps so far from the middle of a bar that could not be built
+MOST_PAIRS = 3  # built in full
 
 
 @dataclass(frozen=True)
@@ -63,20 +66,47 @@ def searched_places(job: Job, stock: Stock, tasks: Sequence[CableTask], progress
     return Searched(question, costs, found)
 
 
-def likely_pairs(job: Job, stock: Stock, searched: Searched) -> Iterator[Pair]:
-    """The best pair, then the best of those whose bars stand further apart, and off what the chosen cables touch."""
-    problem = searched.question.problem
-    build = searched.placing.build
+@dataclass(frozen=True)
+class Missed:
+    """A pair that could not be built as it should be: a cable found no way, or surplus no room."""
+
+    pair: Pair
+    crowded: tuple[str, ...] = ()  # bars at which the surplus of a lead found no room; (): a cable found no way
+
+
+def next_pair(job: Job, stock: Stock, searched: Searched, missed: Sequence[Missed]) -> Pair | None:
+    """The best pair. Where those before could not be built, the best one off what the chosen cables touch whose bars
+    stand further apart, or, where surplus found no room at a bar, whose bar stands elsewhere. None: enough was tried.
+    """
+    if not missed:
+        return Pair(*_places_of(job, searched.placing))
+    problem, build = searched.question.problem, searched.placing.build
     chosen = [c for c in stock.conductors if c.name in (build.lead_conductor, build.feeder_conductor)]
-    for further_m in FURTHER_APART_M:
-        found = searched.found
-        if further_m:
-            faces = faces_for(job, [max(chosen, key=lambda c: c.outside_diameter_m)])
-            roomy = replace(problem, separation_m=problem.separation_m + further_m, faces=faces)
-            found = find_places(roomy, finest_m=FINEST_M, within=WITHIN, costs=searched.costs)
+    faces = faces_for(job, [max(chosen, key=lambda c: c.outside_diameter_m)])
+    for miss in missed:
+        faces = tuple(_without(face, [miss.pair.places[bar] for bar in miss.crowded]) for face in faces)
+    # where bars further apart stand no other way than before, both stand elsewhere
+    off = tuple(_without(face, [place for miss in missed for place in miss.pair.places.values()]) for face in faces)
+    steps_m = FURTHER_APART_M[sum(not miss.crowded for miss in missed) :]
+    for further_m, free in (*((step_m, faces) for step_m in steps_m), (0.0, off)) if len(missed) < MOST_PAIRS else ():
+        roomy = replace(problem, separation_m=problem.separation_m + further_m, faces=free)
+        found = find_places(roomy, finest_m=FINEST_M, within=WITHIN, costs=searched.costs)
         placed = found.best or found.nearest
-        if placed is not None:
-            yield Pair(*_places_of(job, placed))
+        pair = Pair(*_places_of(job, placed)) if placed is not None else None
+        if pair is not None and all(pair != miss.pair for miss in missed):
+            return pair
+    return None
+
+
+def _without(face: MountingFace, places: Sequence[BarPlace]) -> MountingFace:
+    """The face without the surroundings of these places on it."""
+    zones = []
+    for place in places:
+        if place.face == face.name:
+            off = np.array(place.centre) - np.array(face.origin)
+            a, b = float(off @ np.array(face.u)), float(off @ np.array(face.v))
+            zones.append((a - ELSEWHERE_M, b - ELSEWHERE_M, a + ELSEWHERE_M, b + ELSEWHERE_M))
+    return replace(face, forbidden=(*face.forbidden, *zones))
 
 
 def unreachable(

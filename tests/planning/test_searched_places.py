@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -9,12 +10,13 @@ from pathlib import Path
 import pytest
 
 import cutlist
+from cutlist.bank.bus_bars import BusBar
 from cutlist.layout.cable_ends import bar_studs, cable_tasks
 from cutlist.layout.place_check import _answer_faults
 from cutlist.plan_types import Plan
 from cutlist.planning.build import Built
 from cutlist.planning.places import _best_of_grid
-from cutlist.planning.searched_places import Searched, likely_pairs, proof_of, searched_places, unreachable
+from cutlist.planning.searched_places import Missed, Pair, Searched, next_pair, proof_of, searched_places, unreachable
 from cutlist.progress import silent
 from geometry.solids import Box
 from geometry.space import Obstacle
@@ -67,7 +69,8 @@ def test_bars_do_not_stand_where_something_else_does(searched: Searched) -> None
     tasks = cable_tasks(job)
     again = searched_places(job, stock, tasks, silent)
     assert isinstance(again, Searched)
-    pair = next(likely_pairs(job, stock, again))
+    pair = next_pair(job, stock, again, ())
+    assert pair is not None
     thinnest_m = min(c.outside_diameter_m for c in stock.conductors)
     for bar in job.bus_bars:
         points = [stud.point for stud in bar_studs(bar, pair.places[bar.name])]
@@ -76,3 +79,29 @@ def test_bars_do_not_stand_where_something_else_does(searched: Searched) -> None
     assert again.found.best is not None
     assert again.found.best.build.money is not None
     assert again.found.best.build.money >= searched.found.best.build.money
+
+
+def test_another_pair_where_the_best_cannot_be_built(searched: Searched) -> None:
+    """No room at a bar: its row of studs keeps 40 mm from where its middle was, along the face or across. No way for a
+    cable: the bars stand 50 mm further apart than they must, or, where they did so before, both rows stand elsewhere.
+    After three there are no more."""
+    job, stock = cutlist.read_job(TENDER)
+    first = next_pair(job, stock, searched, ())
+    assert first is not None
+
+    def off_m(pair: Pair, bar: BusBar) -> float:
+        was = first.places[bar.name].centre
+        points = [stud.point for stud in bar_studs(bar, pair.places[bar.name])]
+        return min(max(abs(a - b) for a, b in zip(point, was, strict=True)) for point in points)
+
+    elsewhere = next_pair(job, stock, searched, [Missed(first, (job.negative_bar.name,))])
+    assert elsewhere is not None
+    assert off_m(elsewhere, job.negative_bar) >= 0.04 - 1e-9
+    both = next_pair(job, stock, searched, [Missed(first)])
+    assert both is not None
+    rows = [[stud.point for stud in bar_studs(bar, both.places[bar.name])] for bar in job.bus_bars]
+    apart_m = min(math.dist(p, q) for p in rows[0] for q in rows[1])
+    further = apart_m >= searched.question.problem.separation_m + 0.05 - 1e-9
+    assert further or min(off_m(both, bar) for bar in job.bus_bars) >= 0.04 - 1e-9
+    assert both != first
+    assert next_pair(job, stock, searched, [Missed(first), Missed(both), Missed(elsewhere)]) is None
