@@ -10,6 +10,7 @@ import math
 from typing import Any
 
 import numpy as np
+import shapely
 
 from cutlist.stock.price_table import IMPOSSIBLE, SPLIT, least_costs, measure_for
 from tests.layout.place_cases import MM, stock_of
@@ -59,6 +60,11 @@ def poles_places(case: dict[str, Any], sign: str) -> dict[tuple[int, int], np.nd
         for r in face.get("forbidden", ()):
             crosses = (a + reach_a > r[0]) & (a - reach_a < r[2]) & (b + reach_b > r[1]) & (b - reach_b < r[3])
             a, b = a[~crosses], b[~crosses]
+        if "outline" in face:
+            fits = [
+                on_outline(face, bars["edge_mm"], x, y, reach_a, reach_b) for x, y in zip(a.flat, b.flat, strict=True)
+            ]
+            a, b = a.reshape(-1)[fits], b.reshape(-1)[fits]
         centres = np.array(face["origin"], float) + a.reshape(-1, 1) * u + b.reshape(-1, 1) * v
         steps = np.arange(bars["studs"]) * bars["pitch_mm"] - half
         studs = centres[:, None, :] + steps[:, None] * along
@@ -89,6 +95,14 @@ def seatings(case: dict[str, Any], terminals: list, far: np.ndarray | None, stud
             feeder = cut(case, np.linalg.norm(studs[:, seat] - far, axis=1))
         keys.append(np.column_stack([cut(case, longest), feeder]))
     return keys
+
+
+def on_outline(face: dict[str, Any], edge: float, a: float, b: float, reach_a: float, reach_b: float) -> bool:
+    """Whether shapely covers a row with the outline and finds it an edge away, with no length in what is forbidden."""
+    row = shapely.LineString([(a - reach_a, b - reach_b), (a + reach_a, b + reach_b)])
+    whole = shapely.Polygon(face["outline"])
+    taken = sum(row.intersection(shapely.Polygon(ring)).length for ring in face.get("forbidden_outlines", ()))
+    return whole.covers(row) and row.distance(whole.exterior) >= edge - 1e-6 and taken <= 1e-6
 
 
 def any_apart(one: np.ndarray, two: np.ndarray, least_mm: float) -> bool:

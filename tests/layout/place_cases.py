@@ -55,6 +55,8 @@ def problem_of(case: dict[str, Any]) -> PlaceProblem:
                 f["height"] / 1000,
                 bars["edge_mm"] / 1000,
                 tuple(tuple(x / 1000 for x in r) for r in f.get("forbidden", ())),
+                tuple((a / 1000, b / 1000) for a, b in f.get("outline", ())),
+                tuple(tuple((a / 1000, b / 1000) for a, b in ring) for ring in f.get("forbidden_outlines", ())),
             )
             for f in case["faces"]
         ),
