@@ -32,7 +32,7 @@ from cutlist.sheets.page_findings import findings_part
 from cutlist.sheets.page_proof import proof_part
 from cutlist.sheets.page_work import cuts_part, laying_part, order_part, terminations_part
 from cutlist.sheets.plan_json import plan_mark
-from cutlist.sheets.rows import conductor_text, longest_text, money_text, place_text
+from cutlist.sheets.rows import conductor_text, longest_text, money_text, place_text, waste_text
 from cutlist.sheets.scene import scene_of
 
 
@@ -131,7 +131,7 @@ def _glance(plan: Plan) -> Markup:
         ("Conductors", "; ".join(_conductors(plan))),
         ("Surplus", f"{metres_text(surplus[0], units)} to {metres_text(surplus[-1], units)}" if surplus else "none"),
         ("Cable cut, bought", f"{length_text(cuts.cut_um, units)}, {length_text(cuts.bought_um, units)}"),
-        ("Scrap", length_text(cuts.waste_um, units)),
+        ("Scrap", waste_text(cuts, units)),
         ("Order", total_text(plan)),
         ("Least cable cost", _bound(plan)),
     ]

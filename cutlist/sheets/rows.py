@@ -15,7 +15,7 @@ from cutlist.plan_types import Cut, Plan, PlannedCable
 from cutlist.sheets.lengths import from_m, length_text, metres_text, other_unit
 from cutlist.sheets.path_words import path_words, surplus_words
 from cutlist.stock.cut_plan import Cut as SpoolCut
-from cutlist.stock.cut_plan import SpoolUse
+from cutlist.stock.cut_plan import CutPlan, SpoolUse
 from cutlist.stock.order import heat_shrink_for
 from cutlist.stock.stock_after import rest_labels, spool_key
 
@@ -176,6 +176,12 @@ def bends_text(cable: PlannedCable, units: str) -> str:
 
 def least_radius_text(cable: PlannedCable, units: str) -> str:
     return metres_text(cable.laid.curve.least_bend_radius_m, units) if cable.laid.curve.bends else ""
+
+
+def waste_text(cuts: CutPlan, units: str) -> str:
+    """What ends up neither in a cable nor back in stock, and its share of what is bought."""
+    share = f", {100 * cuts.waste_um / cuts.bought_um:.1f} % of what is bought" if cuts.bought_um else ""
+    return length_text(cuts.waste_um, units) + share
 
 
 def money_text(amount: Decimal | None) -> str:

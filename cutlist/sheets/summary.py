@@ -9,7 +9,7 @@ from cutlist.sheets.later_text import later_words
 from cutlist.sheets.lengths import length_text, metres_text, other_unit
 from cutlist.sheets.order_rows import total_text
 from cutlist.sheets.place_rows import saving_text
-from cutlist.sheets.rows import conductor_text, longest_text, place_text, signed_percent
+from cutlist.sheets.rows import conductor_text, longest_text, place_text, signed_percent, waste_text
 
 LABEL = 14  # columns
 
@@ -47,11 +47,10 @@ def summary_text(plan: Plan) -> str:
         lines.append(_line("surplus", f"{metres_text(surplus[0], units)} to {metres_text(surplus[-1], units)}"))
     cuts = plan.cut_plan
     spools = f"{len(cuts.spools)} spool{'s' if len(cuts.spools) != 1 else ''}"
-    waste = f", {100 * cuts.waste_um / cuts.bought_um:.1f} % of what is bought" if cuts.bought_um else ""
     lines.append(
         _line("cable", f"{length_text(cuts.cut_um, units)} in {spools}, {length_text(cuts.bought_um, units)} to buy")
     )
-    lines.append(_line("waste", f"{length_text(cuts.waste_um, units)}{waste}"))
+    lines.append(_line("waste", waste_text(cuts, units)))
     lines.append(_line("order", total_text(plan)))
     later = later_words(plan.later_strings, plan.later_leads, plan.stock.currency, units)
     lines += [_line("" if number else "later strings", words) for number, words in enumerate(later)]

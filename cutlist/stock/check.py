@@ -151,6 +151,7 @@ def _money_faults(plan: CutPlan, stock: Stock) -> list[str]:
         if spool.price != price:
             faults.append(f'"{spool.label}" no. {spool.copy} costs {price}, not {spool.price}')
         spent += price or 0
+        balance += price or 0  # what was planned by metres is paid for too; its rests are counted at nothing
         if f"{spool.conductor} {spool.colour}" in by_metres:
             continue
         worth = Decimal(0)
@@ -159,7 +160,7 @@ def _money_faults(plan: CutPlan, stock: Stock) -> list[str]:
         book = line.book_value if isinstance(line, Remnant) else Decimal(0)
         if (spool.kept_value, spool.book_value) != (worth, book):
             faults.append(f'"{spool.label}" no. {spool.copy} is counted at {book} and {worth} when kept')
-        balance += (price or 0) + book - worth
+        balance += book - worth
     if not (stock.rules.larger_conductor_allowed or stock.rules.other_colour_allowed):
         alone = _left_alone(plan, stock)
         if alone != plan.untouched_value:

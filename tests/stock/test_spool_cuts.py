@@ -104,6 +104,16 @@ def test_without_prices_metres_bought_are_least():
     assert faults_in(plan, pieces, stock) == []
 
 
+def test_least_waste_is_asked_for_though_prices_are_known():
+    """By hand: two of 900 mm need 2 m from 1 m spools, 60 kr, where one spool of 3 m would cost 50."""
+    pieces = pieces_of(900, 900)
+    spools = [(1000, "30", None), (3000, "50", None)]
+    least = cut(pieces, stock := shop(spools=spools, rules=CuttingRules(least_waste=True)))
+    assert (least.bought_um, least.spent, least.waste_um) == (2 * M, 60, 200 * MM)
+    assert faults_in(least, pieces, stock) == []
+    assert cut(pieces, shop(spools=spools)).spent == 50
+
+
 def test_a_line_without_a_price_is_left_out_while_others_suffice():
     plan = cut(pieces_of(900), shop(spools=[(1000, None, None), (2000, "50", None)]))
     assert plan.cost == 50
