@@ -46,4 +46,11 @@ def _cells(finding: Finding) -> tuple[object, ...]:
 
 
 def _figure(value: float | None, unit: str) -> str:
-    return "" if value is None else f"{value:.4g} {unit}".strip()
+    """Four figures, and never a power of ten: that is misread.
+
+    >>> _figure(11480.2, "A"), _figure(0.012133, ""), _figure(None, "A")
+    ('11480 A', '0.01213', '')
+    """
+    if value is None:
+        return ""
+    return f"{value:.0f} {unit}".strip() if abs(value) >= 1000 else f"{value:.4g} {unit}".strip()
