@@ -96,7 +96,7 @@ def _cut_um(pieces: Sequence[Piece]) -> int:
 
 
 def _drop(job: Job, built: Built, lengths: Mapping[str, Length], fuses: Mapping[str, Fuse]) -> float | None:
-    """Of today's bank with leads of these lengths; the first piece of a lead cut in two stays as long as it is."""
+    """Of the whole bank with leads of these lengths; the first piece of a lead cut in two stays as long as it is."""
     further_m = {
         (c.string, c.pole): lengths[c.pair or c.name].developed_m - built.laid.lengths[c.name].developed_m
         for c in built.cables
@@ -111,6 +111,7 @@ def _drop(job: Job, built: Built, lengths: Mapping[str, Length], fuses: Mapping[
         )
         for spec in built.specs
     ]
-    worst = worst_at_lengths(prepare(job, built.specs, fuses=fuses), chosen_combination(built.sizing), np.array([row]))
+    calm = replace(job, policy=replace(job.policy, one_string_out=False))  # as the plan's own worst drop is told
+    worst = worst_at_lengths(prepare(calm, built.specs, fuses=fuses), chosen_combination(built.sizing), np.array([row]))
     drop = float(worst.drop[0])
     return drop if np.isfinite(drop) else None

@@ -30,7 +30,7 @@ class LaterLeads:
     more_now: Decimal | None = None  # on today's order; None: a price is missing
     remade_um: int = 0  # cable in the leads made anew
     remade_then: Decimal | None = None
-    drop: float | None = None  # of today's bank with the long leads, at the load that loses most
+    drop: float | None = None  # of today's whole bank with the long leads, at the load that loses most
     why_not: str = ""  # not worked out, and why
 
 

@@ -22,7 +22,7 @@ from tests.test_hand_worked_job import JOB, STOCK
 
 POLICY = """policy:
   string fuse: none
-  one string out: no
+  one string out: yes
   round up: 5 mm
 """
 NAMED = """  later strings:
