@@ -98,7 +98,7 @@ def _facts(plan: Plan) -> list[list[str]]:
         ["Pieces, spools", f"{pieces} from {len(plan.cut_plan.spools)}"],
         ["Rounded up to", length_text(plan.job.policy.round_up_um, units)],
         *([f"{b.bar.pole.capitalize()} bus bar", place_text(b.place, units)] for b in plan.bars),
-        *(["String, not as the job lists it", words] for words in grouping_rows(plan)),
+        *(["String, made up anew", words] for words in grouping_rows(plan)),
     ]
 
 

@@ -60,7 +60,7 @@ def test_every_paper_says_it(plans: tuple[Plan, Plan]) -> None:
     assert words in summary_text(swapped)
     assert words in laying_part(swapped)
     sheet = cut_sheet_data(swapped, "mark")
-    assert ["String, not as the job lists it", words] in sheet["facts"]
+    assert ["String, made up anew", words] in sheet["facts"]
     assert words in sheet["cautions"]["laying"][0]
     told = plan_dict(swapped)["regrouped"]["strings"]
     assert [tuple(s["laid"]) for s in told] == [tuple(b.name for b in s.batteries) for s in swapped.job.strings]
