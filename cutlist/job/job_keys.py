@@ -179,7 +179,7 @@ BUS_BAR = Keys(
         Key("studs", Whole(1, 200), "how many", needed=True),
         Key("pitch", SIZE, "from stud to stud", needed=True),
         Key("stud", STUD, "thread of the studs", needed=True),
-        Key("lugs per stud", Whole(1, 8), "most lugs on one stud; 4"),
+        Key("lugs per stud", Whole(1, 4), "most lugs on one stud; 4, more is against common practice"),
         Key("section", Written(section, "a section such as 25 mm x 6 mm", "[x×]"), "width and thickness of the bar"),
         Key("material", Choice(tuple(row["material"] for row in rows("bus_bar_materials"))), "copper if left out"),
         Key("rating", Quantity(CURRENT, above_zero=True), "the maker's continuous rating"),

@@ -240,7 +240,8 @@ def _why_none(
         return replace(_none(costs, reason), nearest=placed, over_v=over_v)
     free = replace(problem, separation_m=0.0, same_face=None)
     if search(free, sides, LeastDrop(costs), finest_m=0.005).spots is not None:
-        return _none(costs, f"the two bus bars cannot stand {problem.separation_m * 1000:.0f} mm apart{proved}")
+        where = {True: " on one face", False: " on different faces", None: ""}[problem.same_face]
+        return _none(costs, f"the two bus bars cannot stand {problem.separation_m * 1000:.0f} mm apart{where}{proved}")
     return _none(
         costs, f"no conductor in stock is long enough, or a rule on the length of runs is broken everywhere{proved}"
     )

@@ -62,6 +62,7 @@ def test_rules_of_places_and_reach(tmp_path: Path) -> None:
         (ZONES, "  bilge line: 700\n" + ZONES, "must stay above z 700 mm", "higher face"),
         ("  share: 10 %", "  share: 10 %\n  above bilge: 300 mm", "no bilge line to stay above", "bilge line:"),
         # corner to corner of 500 x 400: 640 mm
+        ("    studs: 4", "    studs: 4\n    lugs per stud: 5", "5", "1 to 4"),
         ("policy:", "policy:\n  bars apart: 700 mm", "700 mm apart, and can be 640 mm at most", "ask for less"),
         ("policy:", "policy:\n  bars on: different faces", "have only one", "a second face"),
         ("policy:", "policy:\n  bars on: the wall", '"the wall" is not known', "one face"),

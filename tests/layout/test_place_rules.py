@@ -136,3 +136,24 @@ def test_a_feeder_kept_short_by_a_rule():
     feeders = tuple(replace(f, longest_m=0.940) for f in problem.feeders)
     assert find_places(replace(problem, feeders=feeders)).best is None
     assert isinstance(feeders[0], FeederEnd)
+
+
+def test_a_sloping_face_above_the_bilge_line():
+    """By hand: a face that rises 3 in 5 from z 0, one string whose ends lie at its foot.
+
+    No stud may lie below z 0.3 m: that is 0.5 m up the face, so both bars lie there, side by side, and a lead runs from
+    (x, 0, 0) to (x, 0.4, 0.3): 500 mm, the hypotenuse of 400 and 300.
+    """
+    problem = problem_of(dict(CEILING, feeders=None, strings=CEILING["strings"][:1]))
+    face = replace(
+        problem.faces[0], origin=(0.0, 0.0, 0.0), u=(1.0, 0.0, 0.0), v=(0.0, 0.8, 0.6), width_m=2.0, height_m=1.0
+    )
+    string = replace(problem.strings[0], positive=(0.5, 0.0, 0.0), negative=(1.5, 0.0, 0.0))
+    bars = tuple(replace(bar, studs=1, lowest_z_m=0.3) for bar in problem.bars)
+    sloping = replace(problem, faces=(face,), strings=(string,), bars=bars)
+    found = find_places(sloping)
+    assert faults_in_places(sloping, found) == []
+    for layout, x in ((found.best.positive, 0.5), (found.best.negative, 1.5)):
+        assert layout.place.centre == pytest.approx((x, 0.4, 0.3), abs=0.03)
+        assert layout.place.centre[2] >= 0.3 - 1e-9
+        assert 0.5 - 1e-9 <= layout.lead_runs_m[0] <= 0.505  # cuts are rounded up to 5 mm
