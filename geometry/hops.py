@@ -8,7 +8,7 @@ lies on one side of the cable in its way; the sides are tried in turn, and the c
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from geometry.apart import LaidCable, nearest_cable
 from geometry.corners import Corners, corners_of, rounded
@@ -33,6 +33,7 @@ class Effort:
     """How many pulls may still be made: where many cables cross in little room there is no end of ways to try."""
 
     pulls: int
+    known: dict[tuple[object, ...], Corners | None] = field(default_factory=dict)  # what came of each pull: some recur
 
 
 def hopped(
@@ -99,7 +100,11 @@ def _past(
     best: Corners | None = None
     for guess, more in guesses(corners, curve, at_m, leg, met, request.cable.radius_m):
         effort.pulls -= 1
-        made = pulled(surroundings, request, guess, from_leg, to_leg + more, heeded)
+        key = (request.name, guess.points.tobytes(), guess.radii.tobytes(), from_leg, to_leg + more,
+               tuple((other.name, other.radius_m, other.curve.table.tobytes()) for other in heeded))  # fmt: skip
+        if key not in effort.known:
+            effort.known[key] = pulled(surroundings, request, guess, from_leg, to_leg + more, heeded)
+        made = effort.known[key]
         if made is not None and (best is None or made.length_m < best.length_m):
             best = made
             if made.length_m < curve.length_m + SMALL_M:
