@@ -9,12 +9,20 @@ import signal
 import subprocess
 import sys
 import time
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from cutlist.job.plan_files import read_cuts
+from cutlist.sheets.cut_list import INTERRUPTED, cut_list_pdf, cut_list_text
+from cutlist.sheets.pooled_text import pooled_text
+from cutlist.stock.cut_list import JobPieces
 from cutlist.stock.list_check import faults_in_list
+from cutlist.stock.pooling import pool
+from tests.sheets.test_cut_sheet import flat
+from tests.stock.shop import shop
+from tests.stock.test_published_cuts import many_groups
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 LONGEST_S = 60  # on a busy machine; a test that waits this long fails
@@ -88,3 +96,25 @@ def test_cut_gives_the_best_so_far(long_list: Path) -> None:
     assert read.cuts is not None
     assert faults_in_list(read.cuts) == []
     assert len(read.cuts.pieces) == 90
+
+
+def test_jobs_together_are_told_without_the_comparison(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Ctrl-C while they are cut together: that plan is handed over, and nobody claims what it saves."""
+
+    def interrupted(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("cutlist.stock.solve.relax", interrupted)
+    jobs = [JobPieces(name, tuple(replace(p, name=f"{name} {p.name}") for p in many_groups()[i::2]))
+            for i, name in enumerate(("north", "south"))]  # fmt: skip
+    stock = shop(spools=[(1000, "7", None), (1700, "11", None)])
+    with pytest.raises(KeyboardInterrupt):
+        pool("both", "mm", jobs, stock)
+    pooled = pool("both", "mm", jobs, stock, keep_on_interrupt=True)
+    assert pooled.interrupted
+    assert pooled.alone == ()
+    assert faults_in_list(pooled.together) == []
+    assert len(pooled.together.pieces) == 90
+    assert "saves was not looked at to the end" in pooled_text(pooled)
+    assert INTERRUPTED in cut_list_text(pooled.together)
+    assert "Interrupted: the best way of cutting" in flat(cut_list_pdf(pooled.together, "marked"))
