@@ -26,9 +26,9 @@ class SpoolItem:
     label: str
     cable: tuple[str, str]
     length_um: int
-    cost: Decimal
-    there: int | None
-    paid_for: bool = False
+    cost: Decimal  # money; metres where no prices are known
+    there: int | None  # how many; None: as many as are wanted
+    paid_for: bool = False  # bought in any case, for a price break
 
 
 @dataclass(frozen=True)
