@@ -23,6 +23,7 @@ from geometry.way_graph import BLOCKED, FREE, UNKNOWN, WayGraph
 APART_M = 0.1  # way points along a long edge
 ROUNDS = 40  # of looking at what else stands in the way
 SIGHTS_AT_ONCE = 6  # way points tried for each stud in one go
+FEW = 11  # of the studs every so many is looked at first
 OVER_RADII = 2.0  # a curve's first bend is followed over so many bend radii: two right angles and some
 
 
@@ -45,6 +46,9 @@ class _Launches:
 
     def __len__(self) -> int:
         return len(self.points)
+
+    def __getitem__(self, some: slice) -> _Launches:
+        return _Launches(self.points[some], self.ways[some], self.lookouts[some])
 
 
 @dataclass(frozen=True, eq=False)
@@ -99,21 +103,26 @@ class LugField:
         count = len(studs)
         shape = (len(self.sources), count)
         result = Lengths(np.empty(shape), np.empty((*shape, 3)), np.empty(shape, dtype=np.intp))
-        targets: dict[float, _Targets] = {}
+        targets: dict[float, tuple[_Targets, _Targets]] = {}
         if self.graph is None:
             middles = [np.mean([s.end.point for s in self.sources], axis=0), studs.mean(axis=0)]
             self.graph = WayGraph(self.around, middles[0], middles[1], self.cable.standoff_m, math.inf, APART_M)
+        settled = False
         for k, source in enumerate(self.sources):
             straight_m = source.straight_m
             if straight_m not in targets:
-                targets[straight_m] = _Targets(self._at_studs(studs, ways, outs, straight_m))
-            both = targets[straight_m]
-            for _ in range(ROUNDS):
-                found, links = self._from(self.launches[k], both)
-                fresh = self.graph.blocking(links[0], links[1], np.vstack([*links, _between(*links)]))
-                if not len(fresh):
-                    break
-                self.graph.add_solids(fresh)
+                launches = self._at_studs(studs, ways, outs, straight_m)
+                targets[straight_m] = (_Targets(launches[::FEW]), _Targets(launches))
+            few, every = targets[straight_m]
+            # most of what stands in the way shows at a few studs, and to the first terminals
+            for aims in (every,) if settled else (few, every):
+                for again in range(ROUNDS):
+                    found, links = self._from(self.launches[k], aims)
+                    fresh = self.graph.blocking(links[0], links[1], np.vstack([*links, _between(*links)]))
+                    if not len(fresh):
+                        settled |= again == 0
+                        break
+                    self.graph.add_solids(fresh)
             side = found.metres.reshape(2, count).argmin(axis=0) * count + np.arange(count)
             result.metres[k] = found.metres[side] + 2 * straight_m
             result.slope[k] = found.slope[side]

@@ -17,6 +17,7 @@ from geometry.solids import Prism
 from geometry.way_graph import EDGES_OF_ONE, WayGraph
 
 SWEEPS = 12  # of moving each point between its neighbours
+STILL_M = 2e-4  # points that move less change a length by much less: it is least there
 FIXED, EDGE, HOLE = 0, 1, 2
 
 
@@ -103,6 +104,7 @@ def pulled(slack: Slack, points: Numbers, chains: Indices, first: Launch, last: 
     length = there.sum(axis=1)
     ended = np.arange(most + 2) > length[:, None]
     for _ in range(SWEEPS):
+        before = way.copy()
         way[:, 0] = bend_ends(first.points, first.ways, way[:, 1], radius_m)
         way = np.where(ended[:, :, None], bend_ends(last.points, last.ways, way[rows, length], radius_m)[:, None], way)
         for i in range(most):
@@ -113,6 +115,8 @@ def pulled(slack: Slack, points: Numbers, chains: Indices, first: Launch, last: 
                     way[some, i + 1] = slid(
                         way[some, i], way[some, i + 2], slack.a[mine], slack.b[mine], slack.radius_m[mine]
                     )
+        if float(np.abs(way - before).max(initial=0.0)) < STILL_M:
+            break
     return way[:, 1:-1]
 
 

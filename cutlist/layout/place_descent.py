@@ -10,7 +10,7 @@ from cutlist.layout.place_problem import PlaceProblem
 from cutlist.layout.place_sides import Side, reach_at_centres
 
 STEPS_M = (0.040, 0.020, 0.010, 0.005)  # the last is what a person can mark
-TO_EITHER_SIDE = 4  # steps
+TO_EITHER_SIDE = 3  # steps
 ROUNDS = 12
 
 
@@ -18,9 +18,9 @@ def descended(
     problem: PlaceProblem, sides: tuple[Side, Side], yard: Yardstick, spots: tuple[Spot, Spot], score: int
 ) -> tuple[tuple[Spot, Spot], int]:
     """The same pair, or one near it that scores less; and its score."""
-    for _ in range(ROUNDS):
+    for again in range(ROUNDS):
         before = score
-        for step_m in STEPS_M:
+        for step_m in STEPS_M[2:] if again else STEPS_M:
             for moved in ((True, False), (False, True), (True, True)):
                 found = _best_move(problem, sides, yard, spots, score, moved, step_m)
                 if found is not None:
