@@ -126,6 +126,7 @@ def make_plan(
         regrouped=grouping,
         place_saving=best.saving,
         face_costs=best.face_costs,
+        landscape=best.landscape,
         least_drop=best.least_drop,
     )
 

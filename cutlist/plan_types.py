@@ -189,6 +189,50 @@ class FaceCost:
     target_m: float
     limit: str = ""  # the limit that forbids it; "" when it can be built
     longest_lead: str = ""  # whose run sets the length
+    laid_um: int | None = None  # leads and feeders of both poles, as cut; None where nothing can be built
+
+
+@dataclass(frozen=True)
+class PlaceOption:
+    """One of several different pairs of places, and what it trades against the others."""
+
+    positive: BarPlace
+    negative: BarPlace
+    positive_turn: int  # degrees: 0 along the face, 90 up
+    negative_turn: int
+    cost: Decimal | None  # cable of both poles with its lugs; None: metres are counted
+    drop_v: float  # the most of all loads, surges counted
+    binds: str  # the limit that is nearest, and how near
+    longest_run_m: float  # of the leads
+    surplus_m: float  # of all leads together, at the longest run
+    laid_um: int  # leads and feeders, as cut
+    bought_um: int
+    height_m: float  # of the lower bus bar over the site's zero
+    free_m: float  # in front of the more cramped bus bar, to the next thing or wall; FREE_AHEAD_M or more
+    scrap_um: int | None = None  # bought and in no piece; None: not worked out
+    uneven: float | None = None  # worst share of a string away from even, both of them 1 for a full share; None: not
+
+
+@dataclass(frozen=True)
+class PlaceMove:
+    """One bus bar moved along its face, the other one staying; studs may change."""
+
+    pole: str
+    way: str  # "up", "down", "right", "left" as one faces the mounting face
+    by_m: float
+    more: Decimal | None  # money; None: cannot be built there, or metres are counted
+    why_not: str = ""
+
+
+@dataclass(frozen=True)
+class PlaceLandscape:
+    """What other places would cost. It speaks of run lengths with lugs and bends, not of runs as laid."""
+
+    options: tuple[PlaceOption, ...]  # the best first, each different from those before it
+    moves: tuple[PlaceMove, ...]
+    to_next_step_m: float | None  # all runs may turn out so much longer at the same cost; None: 2 m or more
+    cost_and_drop: tuple[PlaceOption, ...] = ()  # least cost first, each with a smaller drop than the one before
+    cost_and_share: tuple[PlaceOption, ...] = ()  # each with a more even share than the one before
 
 
 @dataclass(frozen=True)
@@ -300,6 +344,7 @@ class Plan:
     left_out: tuple[str, ...]  # what this plan does not look at, in words
     compared: tuple[Compared, ...] = ()
     face_costs: tuple[FaceCost, ...] = ()
+    landscape: PlaceLandscape | None = None  # None: places not searched together
     equality: Equality | None = None  # None: one string shares with none, or the bank carries nothing
     what_if: WhatIf = WhatIf()
     place_proof: PlaceProof | None = None

@@ -11,32 +11,50 @@ from cutlist.cli.progress import shown_progress
 
 @click.command()
 @click.argument("job_file", metavar="JOB", type=click.Path(path_type=Path))
+@click.option("--longer", multiple=True, metavar='"20 mm"', help="And if every run turned out so much longer.")
 @click.option("--csv", "table", type=click.Path(path_type=Path), help="Write the map over each face to this file.")
-def places(job_file: Path, table: Path | None) -> int:
-    """Where the bus bars of JOB could go: the best different places, small moves, cost against drop."""
+@click.option(
+    "--out", "folder", type=click.Path(path_type=Path), help="Folder for every table (CSV) and a picture of every face."
+)
+def places(job_file: Path, longer: tuple[str, ...], table: Path | None, folder: Path | None) -> int:
+    """Where the bus bars of JOB could go: the best different places, small moves, cost against drop and share."""
+    from cutlist.cli.folder import folder_fault, write_fault
+    from cutlist.job.questions import read_longer
     from cutlist.job.reader import read_job
 
     read = read_job(job_file)
-    if read.faults or read.job is None or read.stock is None:
-        for fault in read.faults:
-            click.echo(fault.text() + "\n", err=True)
-        click.echo(f"{len(read.faults)} fault(s)", err=True)
+    faults = [fault.text() + "\n" for fault in read.faults]
+    longer_m, wrong = read_longer(longer)
+    faults += [text + "\n" for text in wrong]
+    if faults or read.job is None or read.stock is None:
+        for text in faults:
+            click.echo(text, err=True)
+        click.echo(f"{len(faults)} fault(s)", err=True)
+        return 2
+    stopped = folder_fault(folder, "--out DIR") if folder is not None else None
+    if stopped is not None:
+        click.echo(stopped, err=True)
         return 2
 
     from cutlist.planning.landscapes import job_landscape
-    from cutlist.sheets.landscape_text import landscape_csv, landscape_text
+    from cutlist.planning.place_views import costs_on_faces
+    from cutlist.sheets.landscape_text import landscape_csv, landscape_files, landscape_text
+    from cutlist.sheets.swap import swap_in
 
     with shown_progress() as progress:
-        found = job_landscape(read.job, read.stock, progress)
+        found = job_landscape(read.job, read.stock, progress, longer_m)
     if isinstance(found, str):
         click.echo(f"no map of places: {found}", err=True)
         return 3
-    _, around = found
-    if table is not None:
-        try:
-            table.write_text(landscape_csv(around), encoding="utf-8", newline="")
-        except OSError as fault:
-            click.echo(f"{table}: {fault}", err=True)
-            return 2
-    click.echo(landscape_text(around, read.job.units, read.stock.currency))
+    try:
+        if table is not None:
+            table.write_text(landscape_csv(found.map), encoding="utf-8", newline="")
+        if folder is not None:
+            swap_in(landscape_files(found, read.job, costs_on_faces(read.job, found.searched)), folder)
+    except OSError as lost:
+        click.echo(write_fault(folder or table or Path(), lost, "--out DIR or --csv FILE"), err=True)
+        return 2
+    click.echo(landscape_text(found, read.job.units, read.stock.currency))
+    if folder is not None:
+        click.echo(f"\nwritten to {folder}")
     return 0

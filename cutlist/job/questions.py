@@ -36,6 +36,19 @@ def read_questions(
     return questions, tuple(faults)
 
 
+def read_longer(texts: Sequence[str]) -> tuple[tuple[float, ...], tuple[str, ...]]:
+    """How much longer every run might turn out (m), and every fault in words."""
+    faults: list[str] = []
+    found = []
+    for text in texts:
+        value = _quantity("--longer", text, text, LENGTH, '"20 mm"', faults)
+        if value is not None and not value > 0:
+            faults.append(f'--longer "{text}": runs are asked about that turn out longer: more than 0 mm')
+        elif value is not None:
+            found.append(value)
+    return tuple(found), tuple(faults)
+
+
 def _named(option: str, text: str, dimension: Dimension, example: str, faults: list[str]) -> tuple[str, float] | None:
     name, sign, figure = text.rpartition("=")
     if not sign or not name.strip():

@@ -33,6 +33,7 @@ class MapPoint:
     longest_m: float  # lead of this pole
     longest_lead: str  # whose run sets the length
     limit: str = ""  # the limit that forbids this place; "" when it can be built
+    laid_um: int | None = None  # leads and feeders of both poles, as cut; None where nothing can be built
 
 
 class View:
@@ -104,22 +105,27 @@ def face_map(
     return (*points_of(view, grids, 0), *points_of(view, grids, 1))
 
 
-def least_beside(view: View, grids: Sequence[Grid], of: int) -> tuple[Whole, Whole]:
-    """For each place of one pole the least cost beside any place of the other, and the way of seating the feeders."""
+def least_beside(view: View, grids: Sequence[Grid], of: int) -> tuple[Whole, Whole, Whole]:
+    """For each place of one pole the least cost beside any place of the other, the way of seating the feeders, and the
+    classes (q, 1 + feeders) of that other place."""
     rows = grids[of].rows
     other = grids[1 - of].rows
     profile = undominated(other.reshape(-1, other.shape[2]))
     kinds, which = np.unique(rows.reshape(-1, rows.shape[2]), axis=0, return_inverse=True)
-    least = scores_beside(view.yard, of, kinds, profile).min(axis=1)[which.reshape(rows.shape[:2])]
+    score = scores_beside(view.yard, of, kinds, profile)
+    which = which.reshape(rows.shape[:2])
+    least = score.min(axis=1)[which]
     way = least.argmin(axis=1)
-    return np.take_along_axis(least, way[:, None], axis=1)[:, 0], way
+    kind = np.take_along_axis(which, way[:, None], axis=1)[:, 0]
+    return np.take_along_axis(least, way[:, None], axis=1)[:, 0], way, profile[score.argmin(axis=1)[kind]]
 
 
 def points_of(view: View, grids: Sequence[Grid], of: int) -> tuple[MapPoint, ...]:
     side, grid = view.sides[of], grids[of]
     if not len(grid.cells) or not len(grids[1 - of].cells):
         return ()
-    least, way = least_beside(view, grids, of)
+    least, way, beside = least_beside(view, grids, of)
+    laid_um = _Laid(view, of)
     longest = _longest(view, side, grid.cells)
     over_v = _over_v(view, grids, of, np.flatnonzero(least >= IMPOSSIBLE))
     points = []
@@ -139,9 +145,27 @@ def points_of(view: View, grids: Sequence[Grid], of: int) -> tuple[MapPoint, ...
                 float(grid.reach.leads_m[q, way[q]]),
                 longest[q],
                 _limit(over_v[q]) if q in over_v else "",
+                None if units >= IMPOSSIBLE else laid_um(grid.rows[q, way[q]], beside[q]),
             )
         )
     return tuple(points)
+
+
+class _Laid:
+    """Cable of leads and feeders for two classes; the same classes are asked for at many places."""
+
+    def __init__(self, view: View, of: int) -> None:
+        self.view, self.of = view, of
+        self.known: dict[tuple[bytes, bytes], int] = {}
+
+    def __call__(self, mine: Whole, other: Whole) -> int:
+        key = (mine.tobytes(), other.tobytes())
+        if key not in self.known:
+            rows = [row[None] for row in ((mine, other) if self.of == 0 else (other, mine))]
+            build = self.view.costs.build(rows[0], rows[1])
+            leads_um = self.view.costs.leads_bought * sum(build.lead_cuts_um)
+            self.known[key] = leads_um + sum(build.feeder_cuts_um)
+        return self.known[key]
 
 
 def _over_v(view: View, grids: Sequence[Grid], of: int, which: Whole) -> dict[int, float]:

@@ -24,6 +24,8 @@ MOVE_M = 0.050
 LONGEST_STEP_M = 2.0  # how much longer all runs are made in looking for the next cost step
 FRONT_STEP = 0.03  # the drop limit is tightened by this share from one point of the front to the next
 FRONT_POINTS = 8
+FRONT_CELL_M = 0.01  # the front is told within this, and within this share of the cost
+FRONT_WITHIN = 0.01
 MOST_PAIRED = 400  # places of a pole that are paired with each other
 
 
@@ -60,8 +62,11 @@ def landscape(
     step_m: float = MAP_STEP_M,
     count: int = 10,
     costs: PlaceCosts | None = None,
+    front: bool = True,
 ) -> Landscape:
-    """Raises ValueError if there is no best pair of places to compare with."""
+    """Without `front` cost is not held against drop, which takes a search for each point of it.
+
+    Raises ValueError if there is no best pair of places to compare with."""
     if places.best is None:
         raise ValueError(f"no landscape without places: {places.why_not}")
     view = View(problem, costs)
@@ -71,7 +76,7 @@ def landscape(
         _different(view, grids, places.best, count),
         tuple(_moves(view, places.best)),
         _to_next_step(view, places.best),
-        _front(view, places.best),
+        _front(view, places.best) if front else (),
     )
 
 
@@ -83,8 +88,8 @@ def best_on_grid(problem: PlaceProblem, step_m: float) -> Decimal | None:
     view = View(problem)
     grids = [Grid(view, i, view.places(i, step_m)) for i in (0, 1)]
     least = [least_beside(view, grids, of) for of in (0, 1)]
-    picks = [np.argsort(score, kind="stable")[:MOST_PAIRED] for score, _ in least]
-    rows = [grid.rows[pick, way[pick]] for grid, pick, (_, way) in zip(grids, picks, least, strict=True)]
+    picks = [np.argsort(score, kind="stable")[:MOST_PAIRED] for score, _, _ in least]
+    rows = [grid.rows[pick, way[pick]] for grid, pick, (_, way, _) in zip(grids, picks, least, strict=True)]
     score = scores_beside(view.yard, 0, rows[0], rows[1])
     i, j = np.unravel_index(np.argsort(score, axis=None, kind="stable"), score.shape)
     fine = apart_enough(problem, view.sides, grids[0].cells[picks[0][i]], grids[1].cells[picks[1][j]])
@@ -96,7 +101,7 @@ def _different(view: View, grids: list[Grid], best: Placing, count: int) -> tupl
     """The best, then the next best of the grid that stand apart and differ from all before."""
     least, ways, chosen = [], [], []
     for of in (0, 1):
-        score, way = least_beside(view, grids, of)
+        score, way, _ = least_beside(view, grids, of)
         order = np.argsort(score, kind="stable")
         chosen.append(_spread(view, of, grids[of], order[score[order] < IMPOSSIBLE]))
         least.append(score)
@@ -206,7 +211,15 @@ def _front(view: View, best: Placing) -> tuple[FrontPoint, ...]:
             problem, circuits=tuple(replace(c, drop_limit_v=c.drop_limit_v * share) for c in problem.circuits)
         )
         costs = view.costs.with_limits(tighter)
-        found = search(tighter, sides, LeastCost(costs), finest_m=0.002, most_cells=5_000)
+        found = search(
+            tighter,
+            sides,
+            LeastCost(costs),
+            finest_m=FRONT_CELL_M,
+            within=FRONT_WITHIN,
+            most_cells=5_000,
+            coarsely=True,
+        )
         if found.spots is None:
             break
         placed = placing(tighter, costs, sides, found.spots)

@@ -20,7 +20,7 @@ def costs_on_faces(job: Job, searched: Searched) -> tuple[FaceCost, ...]:
     for p in sorted(points, key=lambda p: (p.units is None, p.units or 0, p.longest_m)):
         cheapest.setdefault((p.pole, p.place.face, round(p.a_m, 6), round(p.b_m, 6)), p)
     return tuple(
-        FaceCost(p.pole, p.place.face, p.a_m, p.b_m, p.cost, p.longest_m, p.limit, p.longest_lead)
+        FaceCost(p.pole, p.place.face, p.a_m, p.b_m, p.cost, p.longest_m, p.limit, p.longest_lead, p.laid_um)
         for key, p in sorted(cheapest.items())
         if key[1] in faces
     )

@@ -17,8 +17,17 @@ from cutlist.bank.stock import Stock
 from cutlist.layout.cable_ends import BarEnd, CableTask, cross, has_fixed_end
 from cutlist.layout.face_outlines import has_outlines, rows_off
 from cutlist.layout.scene import space_with_bank
-from cutlist.plan_types import FaceCost, Infeasible, LeastDrop, PlaceProof, PlaceSaving, PlaceTried
+from cutlist.plan_types import (
+    FaceCost,
+    Infeasible,
+    LeastDrop,
+    PlaceLandscape,
+    PlaceProof,
+    PlaceSaving,
+    PlaceTried,
+)
 from cutlist.planning.build import Built, build
+from cutlist.planning.place_options import landscape_of
 from cutlist.planning.place_question import faces_for
 from cutlist.planning.place_rules import dry_place, pair_allowed, separation_m, stated_places
 from cutlist.planning.place_views import costs_on_faces, least_drop_of, saving_of
@@ -39,6 +48,7 @@ class BestBuild:
     tried: tuple[PlaceTried, ...]
     proof: PlaceProof
     face_costs: tuple[FaceCost, ...] = ()
+    landscape: PlaceLandscape | None = None
     saving: PlaceSaving | None = None
     least_drop: LeastDrop | None = None
 
@@ -83,13 +93,14 @@ def best_build(job: Job, stock: Stock, tasks: Sequence[CableTask], progress: Pro
             tuple(tried),
             proof_of(searched, chosen),
             costs_on_faces(job, searched),
+            landscape_of(job, searched),
             saving_of(searched),
             least_drop,
         )
     found = _best_of_grid(job, stock, tasks, progress)
     words = "what the joint search found could not be built; least cable on a grid instead"
     faces = costs_on_faces(job, searched)
-    return BestBuild(found.built, (*tried, *found.tried), PlaceProof(False, words), faces, None, least_drop)
+    return BestBuild(found.built, (*tried, *found.tried), PlaceProof(False, words), faces, least_drop=least_drop)
 
 
 def _crowded(tasks: Sequence[CableTask], built: Built) -> tuple[str, ...]:

@@ -79,7 +79,7 @@ def next_pair(job: Job, stock: Stock, searched: Searched, missed: Sequence[Misse
     stand further apart, or, where surplus found no room at a bar, whose bar stands elsewhere. None: enough was tried.
     """
     if not missed:
-        return Pair(*_places_of(job, searched.placing))
+        return Pair(*places_of(job, searched.placing))
     problem, build = searched.question.problem, searched.placing.build
     chosen = [c for c in stock.conductors if c.name in (build.lead_conductor, build.feeder_conductor)]
     faces = faces_for(job, [max(chosen, key=lambda c: c.outside_diameter_m)])
@@ -92,7 +92,7 @@ def next_pair(job: Job, stock: Stock, searched: Searched, missed: Sequence[Misse
         roomy = replace(problem, separation_m=problem.separation_m + further_m, faces=free)
         found = find_places(roomy, finest_m=FINEST_M, within=WITHIN, costs=searched.costs)
         placed = found.best or found.nearest
-        pair = Pair(*_places_of(job, placed)) if placed is not None else None
+        pair = Pair(*places_of(job, placed)) if placed is not None else None
         if pair is not None and all(pair != miss.pair for miss in missed):
             return pair
     return None
@@ -128,7 +128,8 @@ def unreachable(
     return None
 
 
-def _places_of(job: Job, best: Placing) -> tuple[dict[str, BarPlace], dict[tuple[str, str], int]]:
+def places_of(job: Job, best: Placing) -> tuple[dict[str, BarPlace], dict[tuple[str, str], int]]:
+    """The place of each bus bar by its name, and the stud of each (cable, bar)."""
     places, studs = {}, {}
     for bar, layout in ((job.positive_bar, best.positive), (job.negative_bar, best.negative)):
         places[bar.name] = layout.place

@@ -7,6 +7,7 @@ import math
 
 from cutlist.plan_types import Plan
 from cutlist.sheets.face_map import face_maps
+from cutlist.sheets.landscape_rows import SPEAKS_OF, move_rows, option_rows, step_sentence, where_rows
 from cutlist.sheets.lengths import length_text, metres_text
 from cutlist.sheets.markup import Markup, join, pole_sign, table, tag
 from cutlist.sheets.mesh_lines import sharp_lines
@@ -215,13 +216,27 @@ def places_part(plan: Plan) -> Markup:
         )
         for i, t in enumerate(plan.tried, start=1)
     ]
-    heads = ("No.", "Positive bus bar", "Negative bus bar", "Cost", "Target", "Drop %", "State")
+    heads = ("No.", "Positive bus bar", "Negative bus bar", "Cost of all", "Target", "Drop %", "State")
     proof = tag("p", proof_text(plan)) if plan.place_proof is not None else Markup("")
     if plan.place_saving is not None:
         proof = join(proof, tag("p", saving_sentence(plan)))
-    return join(
-        proof, Markup(face_maps(plan)), table("Places tried, and what each would cost", heads, lines, (0, 3, 4, 5))
-    )
+    tried = table("Places built in full, and what all conductors would cost there", heads, lines, (0, 3, 4, 5))
+    return join(proof, Markup(face_maps(plan)), _other_places(plan), tried)
+
+
+def _other_places(plan: Plan) -> Markup:
+    found = plan.landscape
+    if found is None:
+        return Markup("")
+    units = plan.job.units
+    heads, lines, figures = option_rows(found.options, units)
+    parts = [table(f"The best different pairs of places, {SPEAKS_OF}", heads, lines, figures)]
+    heads, lines, figures = where_rows(found.options, units)
+    parts.append(table("Where they are (centre of each row of studs)", heads, lines, figures))
+    heads, lines, figures = move_rows(found.moves, units)
+    parts.append(table("One bus bar moved as one stands before the face, the other one staying", heads, lines, figures))
+    parts.append(tag("p", step_sentence(found, units)))
+    return join(*parts)
 
 
 def record_part(plan: Plan) -> Markup:

@@ -28,12 +28,17 @@ INK = {
 def view_files(plan: Plan) -> dict[str, str]:
     """SVG text by file name. The same plan gives the same text."""
     scene = scene_of(plan)
-    style = resources.files("cutlist.sheets").joinpath("views.css").read_text(encoding="utf-8")
-    style = re.sub(r"var\(--([a-z]+)\)", lambda name: INK[name[1]], style)
     files = {}
     for view in VIEWS:
         whole = view_svg(scene, view, plan.job.units)
-        opening, rest = whole.split(">", 1)
         name = view.name.lower().replace(" ", "-")
-        files[f"{name}.svg"] = f'<?xml version="1.0" encoding="UTF-8"?>\n{opening}><style>{style}</style>{rest}\n'
+        files[f"{name}.svg"] = with_style(whole)
     return files
+
+
+def with_style(svg: str) -> str:
+    """A picture of the page as a file of its own."""
+    style = resources.files("cutlist.sheets").joinpath("views.css").read_text(encoding="utf-8")
+    style = re.sub(r"var\(--([a-z]+)\)", lambda name: INK[name[1]], style)
+    opening, rest = svg.split(">", 1)
+    return f'<?xml version="1.0" encoding="UTF-8"?>\n{opening}><style>{style}</style>{rest}\n'
