@@ -145,7 +145,7 @@ class PlaceProof:
 
 @dataclass(frozen=True)
 class PlaceSaving:
-    """What deciding all together saves against the naive way, both by taut ways past the obstacles.
+    """What deciding all together saves against the naive way, both by run lengths with lugs and bends.
 
     Naive: both bars as near the middles of their first faces as they may stand, the smallest conductors that carry the
     current and hold the drop there, cuts by first fit. Cable of both poles, its lugs in the money.

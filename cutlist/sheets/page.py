@@ -51,7 +51,7 @@ def plan_html(plan: Plan, mark: str = "") -> str:
         ("terminations", "Terminations", terminations_part(plan)),
         ("order", "Order", order_part(plan)),
         ("current", "Current and drop", current_part(plan)),
-        ("places", "Places tried for the bus bars", places_part(plan)),
+        ("places", "Places of the bus bars", places_part(plan)),
         ("proof", "How good places and cuts are", proof_part(plan)),
         ("equal", "How equal is enough", equal_part(plan)),
         ("compared", "Ways compared", compare_part(plan)),

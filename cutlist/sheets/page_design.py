@@ -216,11 +216,11 @@ def places_part(plan: Plan) -> Markup:
         )
         for i, t in enumerate(plan.tried, start=1)
     ]
-    heads = ("No.", "Positive bus bar", "Negative bus bar", "Cost of all", "Target", "Drop %", "State")
+    heads = ("No.", "Positive bus bar", "Negative bus bar", "Cost", "Target", "Drop %", "State")
     proof = tag("p", proof_text(plan)) if plan.place_proof is not None else Markup("")
     if plan.place_saving is not None:
         proof = join(proof, tag("p", saving_sentence(plan)))
-    tried = table("Places built in full, and what all conductors would cost there", heads, lines, (0, 3, 4, 5))
+    tried = table("Places tried; cost: cable and lugs as they were priced in sizing", heads, lines, (0, 3, 4, 5))
     return join(proof, Markup(face_maps(plan)), _other_places(plan), tried)
 
 
@@ -230,7 +230,7 @@ def _other_places(plan: Plan) -> Markup:
         return Markup("")
     units = plan.job.units
     heads, lines, figures = option_rows(found.options, units)
-    parts = [table(f"The best different pairs of places, {SPEAKS_OF}", heads, lines, figures)]
+    parts = [table(f"The best different pairs of places, {SPEAKS_OF}", heads, lines, figures, stacked=True)]
     heads, lines, figures = where_rows(found.options, units)
     parts.append(table("Where they are (centre of each row of studs)", heads, lines, figures))
     heads, lines, figures = move_rows(found.moves, units)

@@ -41,7 +41,7 @@ def saving_sentence(plan: Plan) -> str:
     return (
         f"Against bus bars at the middles of their faces ({place_text(saving.naive_positive, units)}; "
         f"{place_text(saving.naive_negative, units)}), the smallest conductors that serve there ({conductors}) and "
-        f"cuts by first fit: {saving_text(plan)}. Both by taut ways, without bends."
+        f"cuts by first fit: {saving_text(plan)}. Both by run lengths with lugs and bends, not yet laid."
     )
 
 

@@ -215,8 +215,12 @@ def test_maps_of_the_faces(shown):
         cost = (bool(c["limit"]), c["cost"] is None, Decimal(c["cost"] or 0), c["target_m"] or math.inf)
         if at not in cheapest or cost < cheapest[at]["rank"]:
             cheapest[at] = {**c, "rank": cost}
-    maps = shown.html[shown.html.index('id="places"') : shown.html.index('id="proof"')]
+    section = shown.html[shown.html.index('id="places"') : shown.html.index('id="proof"')]
+    figures = re.findall(r"<figure>.*?</figure>", section, re.DOTALL)
+    by_cable = [f for f in figures if "cable of leads and feeders of each place" in f]
+    maps = "".join(f for f in figures if f not in by_cable)
     titles = re.findall(r'<g class="(tried|refused)"><title>(.*?)</title>', maps)
+    assert sorted(titles) == sorted(re.findall(r'<g class="(tried|refused)"><title>(.*?)</title>', "".join(by_cable)))
     assert len(titles) == len(cheapest)
     assert sum(kind == "refused" for kind, _ in titles) == sum(bool(c["limit"]) for c in cheapest.values())
     told = [
@@ -234,6 +238,34 @@ def test_maps_of_the_faces(shown):
         caption = re.search(rf"<figcaption>{pole.capitalize()} bus bar on {re.escape(face)}: .*?</figcaption>", maps)[0]
         if known:
             assert f"from {known[0]:.2f} (pale) to {known[-1]:.2f} (dark)" in caption
+    cables = sorted(float(um_of(re.search(rf", cable ({LENGTH})", words)[1])) for kind, words in titles if kind == "tried")
+    assert cables == pytest.approx(sorted(c["laid_um"] for c in costs), abs=marks_um / 2 + 1e-3)
+
+
+def test_other_places(shown):
+    """The tables of the best different pairs, of moves and of the next step hold the figures of the document."""
+    found = shown.document["landscape"]
+    units = shown.plan.job.units
+    caption = next(c for c in shown.tables if c.startswith("The best different pairs of places"))
+    lines = shown.tables[caption][1:]
+    assert len(lines) == len(found["options"])
+    marks_um = 1000 if units == "mm" else 3175
+    for line, option in zip(lines, found["options"], strict=True):
+        assert line[1] == f"{Decimal(option['cost']):.2f}"
+        assert float(line[2]) == pytest.approx(option["drop_v"], abs=5.1e-4)
+        for cell, um in (
+            (line[3], 1e6 * option["longest_run_m"]),
+            (line[4], option["laid_um"]),
+            (line[5], option["bought_um"]),
+            (line[6], 1e6 * option["surplus_m"]),
+            (line[7], 1e6 * option["height_m"]),
+            (line[8], 1e6 * option["free_m"]),
+        ):
+            assert float(um_of(cell)) == pytest.approx(um, abs=marks_um / 2 + 1e-3)
+        assert line[9] == option["binds"]
+    moved = next(rows for c, rows in shown.tables.items() if c.startswith("One bus bar moved"))[1:]
+    for line, move in zip(moved, found["moves"], strict=True):
+        assert line[2] == (move["why_not"] or f"{Decimal(move['more']):.2f} more")
 
 
 def test_what_is_kept_and_what_is_scrap(shown):
