@@ -78,10 +78,23 @@ def may_stand(
 ) -> NDArray[np.bool_]:
     fine = np.ones(len(first), dtype=bool)
     if problem.separation_m > 0:
-        fine &= rows_apart(first, second) + reach_m >= problem.separation_m - 1e-9
+        needed_m = np.broadcast_to(problem.separation_m - 1e-9 - reach_m, len(first))
+        # rows are no further apart than their middles, and nearer by no more than half of both
+        middles = (first[:, 0] + first[:, 1] - second[:, 0] - second[:, 1]) / 2
+        apart_m = np.sqrt((middles * middles).sum(axis=1))
+        half_m = _half_rows(first) + _half_rows(second)
+        unsure = np.flatnonzero((apart_m >= needed_m) & (apart_m - half_m < needed_m))
+        fine &= apart_m >= needed_m
+        fine[unsure] = rows_apart(first[unsure], second[unsure]) >= needed_m[unsure]
     if problem.same_face is not None:
         fine &= (first_face == second_face) == problem.same_face
     return fine
+
+
+def _half_rows(rows: Array) -> Array:
+    """Half the length (n,) of rows of studs (n, 2, 3)."""
+    along = rows[:, 1] - rows[:, 0]
+    return np.asarray(np.sqrt((along * along).sum(axis=1)) / 2)
 
 
 def face_numbers(side: Side) -> NDArray[np.int64]:

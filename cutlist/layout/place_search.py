@@ -23,6 +23,7 @@ from cutlist.layout.cells import (
     shut_cells,
     whole_seats,
 )
+from cutlist.layout.likely_places import likely_places
 from cutlist.layout.place_descent import descended
 from cutlist.layout.place_pairs import (
     Rows,
@@ -90,6 +91,11 @@ def search(
     leaves: list[list[Cells]] = [[], []]
     examined, finest, lowest = 0, FIRST_CELL_M, IMPOSSIBLE
     least_cut = IMPOSSIBLE
+    if not within:  # else what is better by a little is not looked for
+        likely = [likely_places(side) for side in sides]
+        first = best_pair(problem, sides, yard, [_rows(s, yard, p) for s, p in zip(sides, likely, strict=True)], cutoff)
+        if first is not None:
+            best, cutoff = first
     while True:
         for i, side in enumerate(sides):
             shut = shut_cells(side.seats, alive[i])
@@ -179,8 +185,11 @@ def _coarsened(problem: PlaceProblem, yard: Yardstick, cell_m: float) -> tuple[Y
 
 def _rows_at_centres(side: Side, yard: Yardstick, cells: Cells) -> Rows:
     points = joined([cells, at_borders(side.seats, cells)])
-    fit = points[allowed_points(side.seats, points)]
-    return rows_for(side, yard, fit, reach_at_centres(side, fit))
+    return _rows(side, yard, points[allowed_points(side.seats, points)])
+
+
+def _rows(side: Side, yard: Yardstick, points: Cells) -> Rows:
+    return rows_for(side, yard, points, reach_at_centres(side, points))
 
 
 def _bounds(yard: Yardstick, rows: list[Rows], of: int, cutoff: int) -> Whole:
