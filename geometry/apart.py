@@ -145,8 +145,8 @@ class _Places:
         """Least distance between skins and where; None: it is not within 40 mm, or not less than `least_m`."""
         near_m = radius_m + other.radius_m + 0.04
         their_along, theirs, their_low, their_high = other.traced
-        if (their_low > self.high + near_m).any() or (their_high < self.low - near_m).any() or not len(other.rods):
-            return None  # (a lug of no length is no rod)
+        if (their_low > self.high + near_m).any() or (their_high < self.low - near_m).any():
+            return None
         mine = np.flatnonzero(((self.points > their_low - near_m) & (self.points < their_high + near_m)).all(axis=1))
         if not len(mine):
             return None

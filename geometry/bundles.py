@@ -204,8 +204,10 @@ def _lanes(space: Space, requests: Sequence[Request], runs: Mapping[int, Run]) -
     return lanes
 
 
-def _lug_rods(request: Request, run: Run) -> tuple[LaidCable, LaidCable]:
+def _lug_rods(request: Request, run: Run) -> tuple[LaidCable, ...]:
     cable, curve = request.cable, run.curve
+    if cable.straight_m <= 0:  # nothing known of the lugs
+        return ()
     loose_m = cable.straight_m + cable.bend_radius_m
     return (
         LaidCable(f"the start of {request.name}",

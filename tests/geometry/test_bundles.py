@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from geometry import lanes
 from geometry.apart import LaidCable, nearest_cable
-from geometry.bundles import side_by_side
+from geometry.bundles import _lug_rods, side_by_side
 from geometry.check import faults_in_run
 from geometry.check_cables import faults_between, faults_in_fill
 from geometry.curve import filleted
@@ -77,6 +77,24 @@ def test_how_many_fit_a_hole(diameter_m, fitting):
     """
     hole = Penetration("hole", "wall", (0, 0, 0), (1, 0, 0), diameter_m, math.pi * diameter_m**2 / 4, 0.01)
     assert hole_capacity(hole, CABLE) == fitting
+
+
+def test_lugs_of_no_length_keep_nobody_out():
+    """Law: where no lug is known nothing is kept free for it. The first cable's way leads past the stud where the
+    second, still to come, begins: both are laid."""
+    shape = CableShape(0.006, 0.005, 0.030, 0.0)
+    ways = tuple((x, y, 0.0) for x, y in ((1.0, 0.0), (-1.0, 0.0), (0.0, 1.0)))
+    ends = [((-0.3, 0.0, 0.0), (0.3, 0.0, 0.0)), ((0.0, 0.004, 0.0), (0.0, 0.4, 0.0))]
+    requests = [
+        Request(name, End(start, ways), End(finish, ways), shape)
+        for name, (start, finish) in zip(("first", "second"), ends, strict=True)
+    ]
+    space = Space(())
+    runs = find_runs(space, requests)
+    assert [_lug_rods(request, run) for request, run in zip(requests, runs, strict=True)] == [(), ()]
+    made = side_by_side(space, requests, runs)
+    assert len(made.runs) == 2
+    assert all(run.length_m > 0.39 for run in made.runs)
 
 
 def test_runs_that_are_apart_stay_as_they_are():
