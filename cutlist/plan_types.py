@@ -102,7 +102,10 @@ class LoadResult:
 
 @dataclass(frozen=True)
 class PlaceTried:
-    """One pair of bus-bar places and what it would cost; `why_not` when it cannot be built."""
+    """One pair of bus-bar places and what it would cost; `why_not` when it cannot be built.
+
+    The cost is that of `PlaceProof` where places were searched together, else as conductors were priced in sizing.
+    """
 
     positive: BarPlace
     negative: BarPlace

@@ -45,25 +45,25 @@ def least_longest(runs_m: Array, lugs_per_stud: int, seats: Index) -> Array:
     if studs * lugs_per_stud < strings + feeders:
         return np.full((q, ways), np.inf)
     first, after = _stretches(studs, strings + feeders, lugs_per_stud)
-    before_m = np.full((q, strings, studs + 1), np.inf)
-    behind_m = np.full((q, strings, studs + 1), np.inf)
-    np.minimum.accumulate(runs_m, axis=2, out=before_m[:, :, 1:])
-    behind_m[:, :, :studs] = np.minimum.accumulate(runs_m[:, :, ::-1], axis=2)[:, :, ::-1]
-    beyond_m = np.minimum(before_m[:, :, first], behind_m[:, :, after])  # (q, strings, stretches): to a stud outside
-    beyond_m = -np.sort(-beyond_m, axis=1)
+    by_stud_m = np.ascontiguousarray(runs_m.swapaxes(1, 2))
+    before_m = np.full((q, studs + 1, strings), np.inf)
+    behind_m = np.full((q, studs + 1, strings), np.inf)
+    np.minimum.accumulate(by_stud_m, axis=1, out=before_m[:, 1:])
+    behind_m[:, :studs] = np.minimum.accumulate(by_stud_m[:, ::-1], axis=1)[:, ::-1]
+    beyond_m = np.minimum(before_m[:, first], behind_m[:, after])  # (q, stretches, strings): to a stud outside
+    beyond_m.sort(axis=2)
     room = (after - first) * lugs_per_stud
-    demand = [  # with 0, 1, ... feeders seated in the stretch
-        np.where(
-            (room - seated >= 0) & (room - seated < strings),
-            beyond_m[:, np.clip(room - seated, 0, strings - 1), np.arange(len(first))],
-            -np.inf,
-        )
-        for seated in range(feeders + 1)
-    ]
+    stretches = np.arange(len(first))
+    demand = np.empty((feeders + 1, len(first), q))  # with 0, 1, ... feeders seated in the stretch
+    for seated in range(feeders + 1):
+        left = room - seated
+        crowded = (left >= 0) & (left < strings)
+        longest_out = beyond_m[:, stretches, strings - 1 - np.clip(left, 0, strings - 1)]
+        demand[seated] = np.where(crowded, longest_out, -np.inf).T
     longest = np.empty((q, ways))
     for way in range(ways):
         inside = ((seats[way] >= first[:, None]) & (seats[way] < after[:, None])).sum(axis=1)
-        longest[:, way] = np.choose(inside, demand).max(axis=1) if feeders else demand[0].max(axis=1)
+        longest[:, way] = demand[inside, stretches].max(axis=0)
     return longest
 
 

@@ -13,6 +13,7 @@ import numpy as np
 from cutlist.bank.bus_bars import BarPlace
 from cutlist.layout.assignment import assign
 from cutlist.layout.cells import Cells
+from cutlist.layout.likely_places import likely_places
 from cutlist.layout.place_costs import Build, PlaceCosts
 from cutlist.layout.place_descent import descended
 from cutlist.layout.place_pairs import Spot, room_left
@@ -54,6 +55,7 @@ class Placing:
 
 COARSE_DROP_M = 0.02  # cells in the search for the least drop, when the cost is not asked for exactly either
 SeatName = tuple[str, int, int]  # face, turn, first stud in use
+Likely = tuple[Cells, Cells] | None  # places of each pole worth a first look
 
 
 @dataclass(frozen=True)
@@ -110,9 +112,13 @@ def find_places(
     except ValueError as fault:
         return _none(costs, str(fault))
     yard = LeastCost(costs)
-    found = search(problem, sides, yard, finest_m=finest_m, within=within, coarsely=True, progress=progress)
+    # where what is better by a little is not looked for, halving cells alone is quick enough
+    likely = None if within else (likely_places(sides[0]), likely_places(sides[1]))
+    found = search(
+        problem, sides, yard, likely=likely, finest_m=finest_m, within=within, coarsely=True, progress=progress
+    )
     if found.spots is None:
-        return _why_none(problem, costs, sides, found, within)
+        return _why_none(problem, costs, sides, found, likely, within)
     spots, score = descended(problem, sides, yard, found.spots, found.score)
     found = replace(found, spots=spots, score=score)
     names = [tuple((seat.face, seat.turn, seat.first_stud) for seat in side.seats) for side in sides]
@@ -127,8 +133,8 @@ def find_places(
         seats=(names[0], names[1]),
     )
     if not within:  # else the cost itself is known no finer than metres would tell
-        spots = _fewest_metres(problem, costs, sides, found, max(finest_m, 0.002))
-    spots = _least_target(problem, costs, sides, spots, max(finest_m, 0.0002), within)
+        spots = _fewest_metres(problem, costs, sides, found, likely, max(finest_m, 0.002))
+    spots = _least_target(problem, costs, sides, spots, likely, max(finest_m, 0.0002), within)
     best = placing(problem, costs, sides, spots)
     return Places(
         costs.measure.first,
@@ -184,7 +190,12 @@ def _layout(problem: PlaceProblem, side: Side, spot: Spot) -> PoleLayout:
 
 
 def _fewest_metres(
-    problem: PlaceProblem, costs: PlaceCosts, sides: tuple[Side, Side], found: Found, finest_m: float
+    problem: PlaceProblem,
+    costs: PlaceCosts,
+    sides: tuple[Side, Side],
+    found: Found,
+    likely: Likely,
+    finest_m: float,
 ) -> tuple[Spot, Spot]:
     assert found.spots is not None
     fewest = search(
@@ -192,6 +203,7 @@ def _fewest_metres(
         sides,
         LeastMetres(costs, found.score),
         known=found.spots,
+        likely=likely,
         finest_m=finest_m,
         most_cells=2_000,
         coarsely=True,
@@ -205,6 +217,7 @@ def _least_target(
     costs: PlaceCosts,
     sides: tuple[Side, Side],
     spots: tuple[Spot, Spot],
+    likely: Likely,
     finest_m: float,
     within: float,
 ) -> tuple[Spot, Spot]:
@@ -214,13 +227,28 @@ def _least_target(
     if problem.poles_alike:
         leads = [max(leads)] * 2
     yard = LeastTarget(costs, (leads[0], leads[1]), (rows[0][0, 1:], rows[1][0, 1:]))
-    least = search(problem, sides, yard, known=spots, finest_m=finest_m, within=within, most_cells=3_000, near_enough=2)
+    least = search(
+        problem,
+        sides,
+        yard,
+        known=spots,
+        likely=likely,
+        finest_m=finest_m,
+        within=within,
+        most_cells=3_000,
+        near_enough=2,
+    )
     assert least.spots is not None
     return tidied(problem, sides, yard, least.spots, least.score)
 
 
 def _why_none(
-    problem: PlaceProblem, costs: PlaceCosts, sides: tuple[Side, Side], found: Found, within: float
+    problem: PlaceProblem,
+    costs: PlaceCosts,
+    sides: tuple[Side, Side],
+    found: Found,
+    likely: Likely,
+    within: float,
 ) -> Places:
     """Which rule leaves no place: the drop, the distance between the bars, or the stock and the rules on length."""
     proved = "" if found.bound >= IMPOSSIBLE else " (none was found; that there is none is not proved)"
@@ -229,6 +257,7 @@ def _why_none(
         problem,
         sides,
         LeastDrop(costs),
+        likely=likely,
         finest_m=COARSE_DROP_M if within else 0.0002,
         near_enough=round(near_v / DROP_STEP_V),
         coarsely=True,
@@ -239,7 +268,7 @@ def _why_none(
         reason = f"the drop limit holds nowhere: at the best place the drop is {over_v:.4f} V over it{proved}"
         return replace(_none(costs, reason), nearest=placed, over_v=over_v)
     free = replace(problem, separation_m=0.0, same_face=None)
-    if search(free, sides, LeastDrop(costs), finest_m=0.005).spots is not None:
+    if search(free, sides, LeastDrop(costs), likely=likely, finest_m=0.005).spots is not None:
         where = {True: " on one face", False: " on different faces", None: ""}[problem.same_face]
         return _none(costs, f"the two bus bars cannot stand {problem.separation_m * 1000:.0f} mm apart{where}{proved}")
     return _none(

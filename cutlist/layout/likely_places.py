@@ -10,11 +10,11 @@ import numpy as np
 
 from cutlist.layout.cells import Cells, allowed_points, joined
 from cutlist.layout.place_problem import Array
-from cutlist.layout.place_sides import Side, reach_at_centres
+from cutlist.layout.place_sides import Side, reach_at_centres, run_tables
 
 STEPS = 4  # to either side of the middle of what is looked at
 ROUNDS = 20  # each looks at half the width: from a metre to a thousandth of a millimetre
-AIMS = 3
+AIMS = 3  # leads, feeders, all cable
 
 
 def likely_places(side: Side) -> Cells:
@@ -23,23 +23,26 @@ def likely_places(side: Side) -> Cells:
     Runs bend upwards all over a free face, so what is best on a coarse grid lies beside what is best on a fine one;
     among obstacles the point found is only near a good one.
     """
-    count = len(side.seats)
+    found = [_shortest(side, aim) for aim in range(AIMS)]
+    seats = np.repeat(np.arange(len(side.seats)), AIMS)
+    points = _points(seats, np.stack(found, axis=1).reshape(-1, 2))
+    return joined([points[allowed_points(side.seats, points)]])
+
+
+def _shortest(side: Side, aim: int) -> Array:
+    """The point (seats, 2) of each way of mounting the bar where this aim's cable is shortest."""
+    seats = np.arange(len(side.seats))
     low, high = (np.array([getattr(seat, end) for seat in side.seats]) for end in ("low", "high"))
-    middle = np.repeat((low + high) / 2, AIMS, axis=0)  # (seats x aims, 2)
-    half = np.repeat((high - low) / 2, AIMS, axis=0)
-    low, high = np.repeat(low, AIMS, axis=0), np.repeat(high, AIMS, axis=0)
-    seats, aims = np.repeat(np.arange(count), AIMS), np.tile(np.arange(AIMS), count)
+    middle, half = (low + high) / 2, (high - low) / 2
     marks = np.arange(-STEPS, STEPS + 1) / STEPS
     a, b = (axis.reshape(-1) for axis in np.meshgrid(marks, marks, indexing="ij"))
     for _ in range(ROUNDS):
         points = middle[:, None, :] + half[:, None, :] * np.stack([a, b], axis=1)[None]
         points = np.clip(points, low[:, None], high[:, None])
-        values = _values(side, np.repeat(seats, len(a)), points.reshape(-1, 2)).reshape(AIMS, len(seats), len(a))
-        best = values[aims, np.arange(len(seats))].argmin(axis=1)
-        middle = points[np.arange(len(seats)), best]
+        values = _values(side, _points(np.repeat(seats, len(a)), points.reshape(-1, 2)), aim)
+        middle = points[seats, values.reshape(len(seats), len(a)).argmin(axis=1)]
         half = half / 2
-    found = _points(seats, middle)
-    return joined([found[allowed_points(side.seats, found)]])
+    return middle
 
 
 def _points(seats: np.ndarray, at: Array) -> Cells:
@@ -47,11 +50,14 @@ def _points(seats: np.ndarray, at: Array) -> Cells:
     return Cells(np.asarray(seats, dtype=np.int64), at[:, 0], at[:, 1], none, none)
 
 
-def _values(side: Side, seats: np.ndarray, at: Array) -> Array:
-    """Metres (aims, q): the longest lead, the feeders, and all cable of the pole; infinite where no bar may be."""
-    cells = _points(seats, at)
-    reach = reach_at_centres(side, cells)
-    feeders_m = reach.feeders_m.sum(axis=2)
-    every_m = len(side.strings) * reach.leads_m + feeders_m
-    values = np.array([table.min(axis=1) for table in (reach.leads_m, feeders_m, every_m)])
+def _values(side: Side, cells: Cells, aim: int) -> Array:
+    """Metres (q,): the longest lead, the feeders, or all cable of the pole; infinite where no bar may be."""
+    if aim == 1:  # the leads, which take long, do not matter
+        _, feeders_m = run_tables(side, cells, bounds=False)
+        ends = np.arange(len(side.feeders))
+        values = feeders_m[:, ends[None, :], side.ways].sum(axis=2).min(axis=1)
+    else:
+        reach = reach_at_centres(side, cells)
+        every_m = reach.leads_m if aim == 0 else len(side.strings) * reach.leads_m + reach.feeders_m.sum(axis=2)
+        values = every_m.min(axis=1)
     return np.where(allowed_points(side.seats, cells), values, np.inf)

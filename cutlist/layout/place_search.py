@@ -23,7 +23,6 @@ from cutlist.layout.cells import (
     shut_cells,
     whole_seats,
 )
-from cutlist.layout.likely_places import likely_places
 from cutlist.layout.place_descent import descended
 from cutlist.layout.place_pairs import (
     Rows,
@@ -71,6 +70,7 @@ def search(
     yard: Yardstick,
     *,
     known: tuple[Spot, Spot] | None = None,
+    likely: tuple[Cells, Cells] | None = None,
     finest_m: float = FINEST_M,
     most_cells: int = MOST_CELLS,
     near_enough: int = 0,
@@ -80,9 +80,10 @@ def search(
 ) -> Found:
     """The pair of places of least score, and what no pair can fall below.
 
-    `known` is a pair to start from. The search ends when the two are no more than `near_enough` apart, or cells get
-    smaller than `finest_m` or too many. `coarsely`: while cells are large runs are rounded to half their size.
-    `within`: what could be better by less than this share of the score is not looked for.
+    `known` is a pair to start from, `likely` are places of each pole to look at first. The search ends when the two are
+    no more than `near_enough` apart, or cells get smaller than `finest_m` or too many. `coarsely`: while cells are
+    large runs are rounded to half their size. `within`: what could be better by less than this share of the score is
+    not looked for.
     """
     best, cutoff = known, IMPOSSIBLE
     if known is not None:
@@ -91,8 +92,7 @@ def search(
     leaves: list[list[Cells]] = [[], []]
     examined, finest, lowest = 0, FIRST_CELL_M, IMPOSSIBLE
     least_cut = IMPOSSIBLE
-    if not within:  # else what is better by a little is not looked for
-        likely = [likely_places(side) for side in sides]
+    if likely is not None:
         first = best_pair(problem, sides, yard, [_rows(s, yard, p) for s, p in zip(sides, likely, strict=True)], cutoff)
         if first is not None:
             best, cutoff = first

@@ -31,7 +31,7 @@ from cutlist.planning.place_options import landscape_of
 from cutlist.planning.place_question import faces_for
 from cutlist.planning.place_rules import dry_place, pair_allowed, separation_m, stated_places
 from cutlist.planning.place_views import costs_on_faces, least_drop_of, saving_of
-from cutlist.planning.searched_places import Missed, next_pair, proof_of, searched_places, unreachable
+from cutlist.planning.searched_places import Missed, cost_built, next_pair, proof_of, searched_places, unreachable
 from cutlist.progress import Progress
 from geometry.fields import Field
 from geometry.runs import CableShape, Point
@@ -74,6 +74,10 @@ def best_build(job: Job, stock: Stock, tasks: Sequence[CableTask], progress: Pro
         stopped = unreachable(job, stock, tasks, pair, searched)
         built = stopped or build(job, stock, tasks, pair.places, progress, pair.studs, explain=False)
         attempt = _tried(job, pair.places, built)
+        if isinstance(built, Built) and not attempt.why_not:
+            attempt = replace(
+                attempt, cost=cost_built(searched, built)
+            )  # as the bound is priced, to be held against it
         if isinstance(built, Built) and (not attempt.why_not or least_drop):
             # where the drop limit holds nowhere, the place at which it is missed least is built all the same
             if not built.laid.not_laid:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from decimal import Decimal
 
 import numpy as np
 
@@ -136,6 +137,15 @@ def places_of(job: Job, best: Placing) -> tuple[dict[str, BarPlace], dict[tuple[
         studs.update({(f"{string} {layout.pole}", bar.name): stud for string, stud in layout.string_studs})
         studs.update({(feeder, bar.name): stud for feeder, stud in layout.feeder_studs})
     return places, studs
+
+
+def cost_built(searched: Searched, built: Built) -> Decimal | None:
+    """Cable and lugs of both poles as they are laid, priced as the search prices places.
+
+    None where a price is missing, least waste is sought, or the conductors are others than those priced.
+    """
+    units = _units_built(searched.question, built)
+    return None if units is None else searched.costs.measure.money(units * SPLIT)
 
 
 def proof_of(searched: Searched, built: Built) -> PlaceProof:

@@ -220,7 +220,9 @@ def places_part(plan: Plan) -> Markup:
     proof = tag("p", proof_text(plan)) if plan.place_proof is not None else Markup("")
     if plan.place_saving is not None:
         proof = join(proof, tag("p", saving_sentence(plan)))
-    tried = table("Places tried; cost: cable and lugs as they were priced in sizing", heads, lines, (0, 3, 4, 5))
+    together = plan.place_proof is not None and plan.place_proof.searched
+    basis = "of both poles, priced as the bound is" if together else "as they were priced in sizing"
+    tried = table(f"Places tried; cost: cable and lugs {basis}", heads, lines, (0, 3, 4, 5))
     return join(proof, Markup(face_maps(plan)), _other_places(plan), tried)
 
 

@@ -56,6 +56,17 @@ def test_never_dearer_than_least_cable_on_a_grid_and_never_below_the_bound(
     assert best.gap < 0.01
 
 
+def test_a_place_tried_costs_what_is_held_against_the_bound(plan_of: Callable[[str], Plan]) -> None:
+    """Law: one pair of places has one cost, whichever table of the page it stands in; and no more than all that is
+    ordered."""
+    plan = plan_of("dredge-tender")
+    assert plan.place_proof is not None
+    built = [tried for tried in plan.tried if not tried.why_not]
+    assert [tried.cost for tried in built] == [plan.place_proof.cost]
+    assert built[0].cost is not None
+    assert 0 < built[0].cost <= plan.order.total
+
+
 def test_bars_do_not_stand_where_something_else_does(searched: Searched) -> None:
     """A junction box where the positive bar would best go: every stud is a cable's standoff off it, by the box's own
     distance, the first pair is reached, and it costs no less than without the box."""
