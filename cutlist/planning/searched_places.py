@@ -57,9 +57,11 @@ def searched_places(job: Job, stock: Stock, tasks: Sequence[CableTask], progress
     why_not = not_searched(job)
     if why_not:
         return why_not
+    progress("measuring runs to the mounting faces")
     question = place_question(job, stock, tasks)
     if isinstance(question, str):
         return question
+    progress("placing bus bars")
     costs = PlaceCosts(question.problem)
     found = find_places(question.problem, finest_m=FINEST_M, within=WITHIN, costs=costs, progress=progress)
     if found.best is None and found.nearest is None:
