@@ -171,12 +171,12 @@ def test_a_plan_that_compares_nothing_has_no_such_part(plan):
 
 def test_face_maps_show_each_place_and_the_chosen_one(plan):
     """The back wall's corner is (200, 0, 700): the chosen positive place (460, 20, 1100) is 260 along and 400 up, so
-    100 from the top of its 500."""
+    100 from the top of its 500. Who stands before it has along to his left: 900 - 260 = 640 from there."""
     html = plan_html(plan)
     assert html.count('<svg class="map"') == 2
     positive = html[html.index('<svg class="map"') :]
     positive = positive[: positive.index("</svg>")]
-    assert '<g class="chosen"><title>chosen</title><circle cx="260.0" cy="100.0"' in positive
+    assert '<g class="chosen"><title>chosen</title><circle cx="640.0" cy="100.0"' in positive
     assert "<title>cost 289.00, target 1900 mm</title>" in positive
     assert "<title>S2 positive has no way to stud 1</title>" in positive
 
