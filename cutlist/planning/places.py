@@ -31,7 +31,17 @@ from cutlist.planning.place_options import landscape_of
 from cutlist.planning.place_question import faces_for
 from cutlist.planning.place_rules import dry_place, pair_allowed, separation_m, stated_places
 from cutlist.planning.place_views import costs_on_faces, least_drop_of, saving_of
-from cutlist.planning.searched_places import Missed, cost_built, next_pair, proof_of, searched_places, unreachable
+from cutlist.planning.routed_places import better_routed
+from cutlist.planning.searched_places import (
+    Missed,
+    Searched,
+    cost_built,
+    next_pair,
+    proof_of,
+    searched_places,
+    units_built,
+    unreachable,
+)
 from cutlist.progress import Progress
 from geometry.fields import Field
 from geometry.runs import CableShape, Point
@@ -39,6 +49,7 @@ from geometry.runs import CableShape, Point
 COARSE_STEP_M = 0.100  # places on a face are looked at this far apart, then more finely round the best
 FINE_STEP_M = 0.025
 NEAR_M = 0.075
+MUCH_OPEN = 0.01  # between what was built and its bound: then places are routed one by one
 MOST_BUILT = 4  # pairs built in full before the tool gives up
 
 
@@ -75,9 +86,8 @@ def best_build(job: Job, stock: Stock, tasks: Sequence[CableTask], progress: Pro
         built = stopped or build(job, stock, tasks, pair.places, progress, pair.studs, explain=False)
         attempt = _tried(job, pair.places, built)
         if isinstance(built, Built) and not attempt.why_not:
-            attempt = replace(
-                attempt, cost=cost_built(searched, built)
-            )  # as the bound is priced, to be held against it
+            # as the bound is priced, to be held against it
+            attempt = replace(attempt, cost=cost_built(searched, built))
         if isinstance(built, Built) and (not attempt.why_not or least_drop):
             # where the drop limit holds nowhere, the place at which it is missed least is built all the same
             if not built.laid.not_laid:
@@ -89,6 +99,9 @@ def best_build(job: Job, stock: Stock, tasks: Sequence[CableTask], progress: Pro
         missed.append(Missed(pair, _crowded(tasks, built) if isinstance(built, Built) else ()))
     # no room for surplus at the best places: dressed by hand it is better than what a grid would find
     chosen = chosen or min(cramped, key=_rank, default=None)
+    if chosen is not None and least_drop is None:
+        chosen, further = _cheaper_routed(job, stock, tasks, searched, chosen, progress)
+        tried += further
     if chosen is not None:
         if least_drop is not None and least_drop.circuit == "in normal use":
             least_drop = replace(least_drop, drop=_tried(job, chosen.places, chosen).drop)
@@ -105,6 +118,29 @@ def best_build(job: Job, stock: Stock, tasks: Sequence[CableTask], progress: Pro
     words = "what the joint search found could not be built; least cable on a grid instead"
     faces = costs_on_faces(job, searched)
     return BestBuild(found.built, (*tried, *found.tried), PlaceProof(False, words), faces, least_drop=least_drop)
+
+
+def _cheaper_routed(
+    job: Job, stock: Stock, tasks: Sequence[CableTask], searched: Searched, built: Built, progress: Progress
+) -> tuple[Built, tuple[PlaceTried, ...]]:
+    """What was built, or what routed runs show to be cheaper, where the bound leaves much open; and what was tried."""
+    units = units_built(searched.question, built)
+    certificate = searched.found.certificate
+    if units is None or certificate is None or units * (1 - MUCH_OPEN) <= certificate.bound:
+        return built, ()
+    pair = better_routed(job, stock, tasks, searched, units, progress)
+    if pair is None:
+        return built, ()
+    progress("building the place that routes best")
+    other = build(job, stock, tasks, pair.places, progress, pair.studs, explain=False)
+    attempt = _tried(job, pair.places, other)
+    if not isinstance(other, Built) or attempt.why_not:
+        return built, (attempt,)
+    attempt = replace(attempt, cost=cost_built(searched, other))
+    if other.laid.not_laid:
+        return built, (replace(attempt, why_not="a lead's surplus finds no room here"),)
+    cost = units_built(searched.question, other)
+    return (other if cost is not None and cost < units else built), (attempt,)
 
 
 def _crowded(tasks: Sequence[CableTask], built: Built) -> tuple[str, ...]:

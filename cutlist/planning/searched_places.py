@@ -146,7 +146,7 @@ def cost_built(searched: Searched, built: Built) -> Decimal | None:
 
     None where a price is missing, least waste is sought, or the conductors are others than those priced.
     """
-    units = _units_built(searched.question, built)
+    units = units_built(searched.question, built)
     return None if units is None else searched.costs.measure.money(units * SPLIT)
 
 
@@ -157,7 +157,7 @@ def proof_of(searched: Searched, built: Built) -> PlaceProof:
     if certificate is None:
         return PlaceProof(True, f"searched together; no bound on cost: {found.why_not}")
     measure = searched.costs.measure
-    units = _units_built(question, built)
+    units = units_built(question, built)
     money = measure.first == "money"
     cost = None if units is None else measure.money(units * SPLIT)
     least = measure.money(certificate.bound * SPLIT)
@@ -192,7 +192,7 @@ def proof_of(searched: Searched, built: Built) -> PlaceProof:
     )
 
 
-def _units_built(question: PlaceQuestion, built: Built) -> int | None:
+def units_built(question: PlaceQuestion, built: Built) -> int | None:
     """What the cuts of the plan cost in whole units of the search; None when its conductors were not priced."""
     problem = question.problem
     names = {kind: conductor.name for kind, conductor in built.conductors.items()}
