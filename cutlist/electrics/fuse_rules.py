@@ -66,6 +66,12 @@ def highest_rating_a(job: Job, ratings: Sequence[float], allowed_a: float) -> fl
     return above if above <= most else exact
 
 
+def rating_source(job: Job) -> str:
+    """Of the share above."""
+    volts = "under 50 V" if job.voltage_v < HIGH_VOLTAGE_V else "from 50 V up"
+    return str(rule(f"rating {volts}, share of table ampacity")["source"])
+
+
 def interrupt_finding(item: str, interrupt_a: float | None, through_a: float) -> Finding:
     rule_name = "interrupt rating"
     if interrupt_a is None:

@@ -13,6 +13,7 @@ from cutlist.electrics.fuse_rules import (
     fuse_distance_limit,
     highest_rating_a,
     interrupt_finding,
+    rating_source,
     rule,
 )
 from cutlist.electrics.network import Node
@@ -51,7 +52,7 @@ def main_findings(
         protected = min(after or feeders, key=lambda c: (ampacity_of(job, c).current_a * c.paralleled, c.name))
         allowed_a = ampacity_of(job, protected).current_a * protected.paralleled
         highest_a = highest_rating_a(job, [d.rating_a for d in mains if d.rating_a], allowed_a)
-        yield _main_rating(device, lasting_a[device.name], highest_a, protected.name)
+        yield _main_rating(job, device, lasting_a[device.name], highest_a, protected.name)
         through_a = next(f.total_a for f in faults if f.place == f"beyond {device.name}")
         yield interrupt_finding(device.name, device.interrupt_a, through_a)
         yield from _before_main(job, device, before, fuses)
@@ -114,16 +115,26 @@ def _before_main(job: Job, device: Device, before: Sequence[CableSpec], fuses: M
     together_a = sum(f.rating_a for f in fuses.values())
     highest_a = highest_rating_a(job, (), allowed_a)
     covered = len(fuses) == len(job.strings) and together_a <= highest_a
+    near = away_m <= limit_m + 1e-9
+    away, together = f"{device.name} sits {1000 * away_m:.0f} mm of cable from the bus bar", f"{together_a:g} A"
+    if covered and not near:  # then the string fuses are what protects that cable, and they are held to its limit
+        message = (
+            f"{away}, more than {1000 * limit_m:.0f}; the string fuses protect that cable: together they pass "
+            f"{together}, and it may be fused at {highest_a:.0f} A"
+        )
+        figures = (together_a, highest_a, "A", rating_source(job))
+        yield Finding("main fuse distance", device.name, "pass", message, *figures)
+        return
     message = (
-        f"{device.name} sits {1000 * away_m:.0f} mm of cable from the bus bar, {1000 * limit_m:.0f} allowed; the "
-        f"string fuses together pass {together_a:g} A where that cable may be fused at {highest_a:.0f} A"
+        f"{away}, {1000 * limit_m:.0f} allowed; the string fuses together pass {together} where that cable may be "
+        f"fused at {highest_a:.0f} A"
     )
-    status = "pass" if covered or away_m <= limit_m + 1e-9 else "fail"
+    status = "pass" if near else "fail"
     mend = "put the main fuse next to the bus bar, or use a larger cable up to it"
     yield Finding("main fuse distance", device.name, status, message, away_m, limit_m, "m", source, mend)
 
 
-def _main_rating(device: Device, lasting_a: float, highest_a: float, feeder: str) -> Finding:
+def _main_rating(job: Job, device: Device, lasting_a: float, highest_a: float, feeder: str) -> Finding:
     share = rule("continuous current, share of fuse rating")
     least_a = lasting_a / float(share["value"])
     rule_name, mend = "main fuse rating", "give its rating"
@@ -135,7 +146,7 @@ def _main_rating(device: Device, lasting_a: float, highest_a: float, feeder: str
         f"and {feeder} allows {highest_a:.0f} A"
     )
     low, high = device.rating_a < least_a * (1 - NOISE), device.rating_a > highest_a * (1 + NOISE)
-    source = share["source"] if low else rule("rating under 50 V, share of table ampacity")["source"]
+    source = share["source"] if low else rating_source(job)
     limit_a, mend = (least_a, "a larger main fuse") if low else (highest_a, "larger feeders or a smaller main fuse")
     status = "fail" if low or high else "pass"
     return Finding(rule_name, device.name, status, message, device.rating_a, limit_a, "A", source, mend)

@@ -10,13 +10,13 @@ from cutlist.bank.job import Job
 from cutlist.bank.stock import Stock
 from cutlist.electrics.faults import FaultCurrent, at_battery, fault_currents
 from cutlist.electrics.fuse_rules import (
-    HIGH_VOLTAGE_V,
     Need,
     family,
     fit_fuse,
     fuse_distance_limit,
     highest_rating_a,
     interrupt_finding,
+    rating_source,
     rule,
     rule_value,
 )
@@ -103,8 +103,7 @@ def _string_findings(
     choice, need = family(job, stock), asked.need
     least_a = need.lasting_a / rule_value("continuous current, share of fuse rating")
     highest_a = highest_rating_a(job, sorted({f.rating_a for f in choice}), asked.allowed_a)
-    volts = "under 50 V" if job.voltage_v < HIGH_VOLTAGE_V else "from 50 V up"
-    source = rule(f"rating {volts}, share of table ampacity")["source"]
+    source = rating_source(job)
     between = (
         f"between {least_a:.0f} A (for the {need.lasting_a:.0f} A that may flow for long) and the {highest_a:.0f} A "
         f"that its conductors allow"

@@ -286,7 +286,11 @@ def test_the_cable_before_a_main_fuse(rating_a, before_m, status):
     fuse must sit within 7 in (177.8 mm) of the bus bar."""
     job = main_fused(fused())
     cables = [replace(c, length_m=before_m) if c.name == "bar to fuse" else c for c in cables_of(job, CU50)]
-    assert statuses(job, stock(fuses=[fuse(rating_a)]), cables, "main fuse distance") == [status]
+    findings = found(job, stock(fuses=[fuse(rating_a)]), cables, "main fuse distance", "main fuse")
+    assert [f.status for f in findings] == [status]
+    # whichever rule decides, the figures shown are that rule's: a pass never shows a limit that is passed
+    assert (findings[0].margin >= 0) == (status == "pass")
+    assert (findings[0].value, findings[0].unit) == ((300.0, "A") if rating_a == 150 else (before_m, "m"))
 
 
 def test_each_main_fuse_is_held_against_the_feeder_behind_it():
