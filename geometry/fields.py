@@ -50,7 +50,7 @@ class Field:
         for k, source in enumerate(self.sources):
             for _ in range(ROUNDS):
                 found_m, links = self._from(source, targets)
-                fresh = self.graph.blocking(links[0], links[1], np.vstack([*links, _between(*links)]))
+                fresh = self.graph.blocking(links[0], links[1], np.vstack([*links, places_between(*links)]))
                 if not len(fresh):
                     break
                 self.graph.add_solids(fresh)
@@ -134,23 +134,29 @@ class Field:
 
     def _lifted(self, points: Numbers) -> tuple[Numbers, Numbers]:
         """Points moved straight off whatever they are too near to, and by how much."""
-        moved = points.copy()
-        wanted_m = self.standoff_m + 5e-4
-        for _ in range(6):
-            near = self.around.near(moved, wanted_m)
-            if not len(near) or not len(moved):
-                break
-            gaps = self.around.distances(moved, near)
-            worst = gaps.argmin(axis=1)
-            short_m = wanted_m - gaps[np.arange(len(moved)), worst]
-            low = np.flatnonzero(short_m > 1e-6)
-            if not len(low):
-                break
-            moved[low] += short_m[low, None] * self.around.slopes(moved[low], near[worst[low]])
+        moved = moved_off(self.around, points, self.standoff_m)
         return moved, np.linalg.norm(moved - points, axis=1)
 
 
-def _between(starts: Numbers, ends: Numbers) -> Numbers:
+def moved_off(around: Clearances, points: Numbers, standoff_m: float) -> Numbers:
+    """Points (n, 3) moved straight off whatever they stand nearer to than the standoff."""
+    moved = points.copy()
+    wanted_m = standoff_m + 5e-4
+    for _ in range(6):
+        near = around.near(moved, wanted_m)
+        if not len(near) or not len(moved):
+            break
+        gaps = around.distances(moved, near)
+        worst = gaps.argmin(axis=1)
+        short_m = wanted_m - gaps[np.arange(len(moved)), worst]
+        low = np.flatnonzero(short_m > 1e-6)
+        if not len(low):
+            break
+        moved[low] += short_m[low, None] * around.slopes(moved[low], near[worst[low]])
+    return moved
+
+
+def places_between(starts: Numbers, ends: Numbers) -> Numbers:
     """Places along segments, close enough together to find what is near them."""
     shares = np.linspace(0.0, 1.0, 9)[1:-1, None, None]
     return (starts + shares * (ends - starts)).reshape(-1, 3)

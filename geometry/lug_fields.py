@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from geometry.clearances import Clearances, Flags, Indices, Numbers
+from geometry.fields import moved_off, places_between
 from geometry.footing import footings
 from geometry.launches import each_onward, least_onward, least_through
 from geometry.runs import CableShape, End
@@ -118,7 +119,7 @@ class LugField:
             for aims in (every,) if settled else (few, every):
                 for again in range(ROUNDS):
                     found, links = self._from(self.launches[k], aims)
-                    fresh = self.graph.blocking(links[0], links[1], np.vstack([*links, _between(*links)]))
+                    fresh = self.graph.blocking(links[0], links[1], np.vstack([*links, places_between(*links)]))
                     if not len(fresh):
                         settled |= again == 0
                         break
@@ -145,9 +146,11 @@ class LugField:
         return _Launches(points, both, self._lookouts(points, [np.concatenate([outs, outs])]))
 
     def _lookouts(self, points: Numbers, further: Sequence[Numbers]) -> Numbers:
-        own = self._lifted(points)
+        own = moved_off(self.around, points, self.cable.standoff_m)
         step_m = self.cable.bend_radius_m
-        return np.stack([own, *(self._lifted(own + step_m * way) for way in further)], axis=1)
+        return np.stack(
+            [own, *(moved_off(self.around, own + step_m * way, self.cable.standoff_m) for way in further)], axis=1
+        )
 
     def _from(self, source: _Launches, aims: _Targets) -> tuple[Lengths, tuple[Numbers, Numbers]]:
         """Lengths (n,) from one terminal, and every straight stretch that those ways use."""
@@ -299,26 +302,3 @@ class LugField:
     def _hidden(self, starts: Numbers, ends: Numbers) -> Flags:
         assert self.graph is not None
         return self.around.blocked(starts, ends, self.graph.active, self.cable.standoff_m)
-
-    def _lifted(self, points: Numbers) -> Numbers:
-        """Points moved straight off whatever they are too near to."""
-        moved = points.copy()
-        wanted_m = self.cable.standoff_m + 5e-4
-        for _ in range(6):
-            near = self.around.near(moved, wanted_m)
-            if not len(near) or not len(moved):
-                break
-            gaps = self.around.distances(moved, near)
-            worst = gaps.argmin(axis=1)
-            short_m = wanted_m - gaps[np.arange(len(moved)), worst]
-            low = np.flatnonzero(short_m > 1e-6)
-            if not len(low):
-                break
-            moved[low] += short_m[low, None] * self.around.slopes(moved[low], near[worst[low]])
-        return moved
-
-
-def _between(starts: Numbers, ends: Numbers) -> Numbers:
-    """Places along segments, close enough together to find what is near them."""
-    shares = np.linspace(0.0, 1.0, 9)[1:-1, None, None]
-    return (starts + shares * (ends - starts)).reshape(-1, 3)

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from cutlist.cli.asked import asked_job
 from cutlist.cli.progress import shown_progress
 
 
@@ -17,23 +18,19 @@ def compare(job_file: Path) -> int:
     Metres, money, how unevenly the strings share and what the load loses: leads as routed, alike by pole, all alike,
     alike by loop, alike in resistance; and a chain tapped at one end, diagonally or at the middle against bus bars.
     """
-    from cutlist.job.reader import read_job
-
-    read = read_job(job_file)
-    if read.faults or read.job is None or read.stock is None:
-        for fault in read.faults:
-            click.echo(fault.text() + "\n", err=True)
-        click.echo(f"{len(read.faults)} fault(s)", err=True)
-        return 2
+    asked = asked_job(job_file)
+    if isinstance(asked, int):
+        return asked
+    job, stock = asked
 
     from cutlist.plan_types import Infeasible
     from cutlist.planning.comparisons import compare_job
     from cutlist.sheets.comparison_text import comparison_text
 
     with shown_progress() as progress:
-        found = compare_job(read.job, read.stock, progress)
+        found = compare_job(job, stock, progress)
     if isinstance(found, Infeasible):
         click.echo(f"no plan: {found.cable}: {found.reason}", err=True)
         return 3
-    click.echo(comparison_text(found, read.stock.currency, read.job.units))
+    click.echo(comparison_text(found, stock.currency, job.units))
     return 0

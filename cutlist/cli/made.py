@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from cutlist.cli.asked import asked_job
 from cutlist.cli.progress import shown_progress
 
 if TYPE_CHECKING:
@@ -16,15 +17,12 @@ if TYPE_CHECKING:
 
 def made_plan(job_file: Path, units: str | None = None) -> Plan | int:
     """The plan; or, with the reason told on standard error, exit status 2 (wrong input) or 3 (no feasible plan)."""
-    from cutlist.job.reader import read_job
-
-    read = read_job(job_file)
-    if read.faults or read.job is None or read.stock is None:
-        for fault in read.faults:
-            click.echo(fault.text() + "\n", err=True)
-        click.echo(f"{len(read.faults)} fault(s): nothing was written", err=True)
-        return 2
-    job = replace(read.job, units=units) if units else read.job
+    asked = asked_job(job_file)
+    if isinstance(asked, int):
+        return asked
+    job, stock = asked
+    if units:
+        job = replace(job, units=units)
 
     from cutlist.plan import make_plan
     from cutlist.plan_types import Infeasible
@@ -32,7 +30,7 @@ def made_plan(job_file: Path, units: str | None = None) -> Plan | int:
 
     try:
         with shown_progress() as progress:
-            made = make_plan(job, read.stock, progress=progress)
+            made = make_plan(job, stock, progress=progress)
     except CannotCut as cannot:
         for sentence in cannot.faults:
             click.echo(f"no plan: {sentence}", err=True)

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from cutlist.cli.asked import asked_job
 from cutlist.cli.progress import shown_progress
 
 
@@ -20,17 +21,12 @@ def places(job_file: Path, longer: tuple[str, ...], table: Path | None, folder: 
     """Where the bus bars of JOB could go: the best different places, small moves, cost against drop and share."""
     from cutlist.cli.folder import folder_fault, write_fault
     from cutlist.job.questions import read_longer
-    from cutlist.job.reader import read_job
 
-    read = read_job(job_file)
-    faults = [fault.text() + "\n" for fault in read.faults]
     longer_m, wrong = read_longer(longer)
-    faults += [text + "\n" for text in wrong]
-    if faults or read.job is None or read.stock is None:
-        for text in faults:
-            click.echo(text, err=True)
-        click.echo(f"{len(faults)} fault(s)", err=True)
-        return 2
+    asked = asked_job(job_file, wrong)
+    if isinstance(asked, int):
+        return asked
+    job, stock = asked
     stopped = folder_fault(folder, "--out DIR") if folder is not None else None
     if stopped is not None:
         click.echo(stopped, err=True)
@@ -42,7 +38,7 @@ def places(job_file: Path, longer: tuple[str, ...], table: Path | None, folder: 
     from cutlist.sheets.swap import swap_in
 
     with shown_progress() as progress:
-        found = job_landscape(read.job, read.stock, progress, longer_m)
+        found = job_landscape(job, stock, progress, longer_m)
     if isinstance(found, str):
         click.echo(f"no map of places: {found}", err=True)
         return 3
@@ -50,11 +46,11 @@ def places(job_file: Path, longer: tuple[str, ...], table: Path | None, folder: 
         if table is not None:
             table.write_text(landscape_csv(found.map), encoding="utf-8", newline="")
         if folder is not None:
-            swap_in(landscape_files(found, read.job, costs_on_faces(read.job, found.searched)), folder)
+            swap_in(landscape_files(found, job, costs_on_faces(job, found.searched)), folder)
     except OSError as lost:
         click.echo(write_fault(folder or table or Path(), lost, "--out DIR or --csv FILE"), err=True)
         return 2
-    click.echo(landscape_text(found, read.job.units, read.stock.currency))
+    click.echo(landscape_text(found, job.units, stock.currency))
     if folder is not None:
         click.echo(f"\nwritten to {folder}")
     return 0

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from cutlist.cli.asked import asked_job
 from cutlist.cli.progress import shown_progress
 
 
@@ -31,17 +32,12 @@ def what_if(
     in each positive lead, and one string more. Exit status: 0 every limit still holds; 1 one does not.
     """
     from cutlist.job.questions import read_questions
-    from cutlist.job.reader import read_job
 
-    read = read_job(job_file)
-    faults = [fault.text() + "\n" for fault in read.faults]
     questions, wrong = read_questions(out=out, rejoin=rejoin, others=others, crimp=crimp, add=add)
-    faults += [text + "\n" for text in wrong]
-    if faults or read.job is None or read.stock is None:
-        for text in faults:
-            click.echo(text, err=True)
-        click.echo(f"{len(faults)} fault(s)", err=True)
-        return 2
+    asked = asked_job(job_file, wrong)
+    if isinstance(asked, int):
+        return asked
+    job, stock = asked
 
     from cutlist.plan_types import Infeasible
     from cutlist.planning.questions import CannotAnswer, ask
@@ -49,12 +45,12 @@ def what_if(
 
     try:
         with shown_progress() as progress:
-            found = ask(read.job, read.stock, questions, progress)
+            found = ask(job, stock, questions, progress)
     except CannotAnswer as fault:
         click.echo(f"what-if: {fault}", err=True)
         return 2
     if isinstance(found, Infeasible):
         click.echo(f"no plan: {found.cable}: {found.reason}", err=True)
         return 3
-    click.echo(what_if_text(found, read.job.units))
+    click.echo(what_if_text(found, job.units))
     return 1 if found.failing else 0

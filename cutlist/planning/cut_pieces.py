@@ -20,8 +20,8 @@ TAG_LENGTH = 12  # characters that fit a cable tag and can be read on it
 def tag(number: int, name: str) -> str:
     """Short, unique text for both ends of a cable: its number, then as much of its name as fits.
 
-    >>> tag(7, "S1 positive"), tag(23, "Inverter negative")
-    ('07 S1+', '23 Inverter-')
+    >>> tag(7, "S1 positive"), tag(23, "Inverter negative"), tag(16, "thruster fuse feeder")
+    ('07 S1+', '23 Inverter-', '16 thruster')
     """
     short = name
     for word, sign in ((" positive", "+"), (" negative", "-"), (" jumper ", " j")):
@@ -30,7 +30,7 @@ def tag(number: int, name: str) -> str:
     room = TAG_LENGTH - len(head)
     if len(short) > room:
         sign = short[-1] if short[-1] in "+-" else ""
-        short = short[: room - len(sign)] + sign
+        short = short[: room - len(sign)].rstrip() + sign
     return head + short
 
 
