@@ -21,6 +21,7 @@ FLOORS = {
     "cutlist.stock": 3,
     "cutlist.layout": 4,
     "cutlist.plan_types": 5,
+    "cutlist.place_types": 4,
     "cutlist.planning": 6,
     "cutlist.plan": 7,
     "cutlist.job": 8,

@@ -16,7 +16,7 @@ from cutlist.layout.cable_ends import cable_tasks
 from cutlist.layout.landscape import Landscape, landscape
 from cutlist.layout.naive_places import pieces_built
 from cutlist.layout.run_lengths import joined, lugs_m
-from cutlist.plan_types import PlaceLandscape, PlaceOption
+from cutlist.place_types import PlaceLandscape, PlaceOption
 from cutlist.planning.build import fuses_of
 from cutlist.planning.grouping import regrouped
 from cutlist.planning.place_options import STEP_M, option_of, told

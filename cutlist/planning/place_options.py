@@ -10,7 +10,7 @@ from cutlist.layout.bus_bar_places import Placing
 from cutlist.layout.cells import HAIR_M
 from cutlist.layout.landscape import MOVE_M, Landscape, landscape
 from cutlist.layout.scene import space_with_bank
-from cutlist.plan_types import PlaceLandscape, PlaceMove, PlaceOption
+from cutlist.place_types import PlaceLandscape, PlaceMove, PlaceOption
 from cutlist.planning.searched_places import Searched
 from geometry.free_ahead import free_ahead_m
 

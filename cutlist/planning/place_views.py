@@ -5,7 +5,7 @@ from __future__ import annotations
 from cutlist.bank.job import Job
 from cutlist.layout.face_maps import MapPoint, face_map
 from cutlist.layout.naive_places import naive_answer, pieces_built
-from cutlist.plan_types import FaceCost, LeastDrop, PlaceSaving
+from cutlist.place_types import FaceCost, LeastDrop, PlaceSaving
 from cutlist.planning.searched_places import Searched
 
 MAP_STEP_M = 0.05

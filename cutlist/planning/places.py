@@ -17,15 +17,8 @@ from cutlist.bank.stock import Stock
 from cutlist.layout.cable_ends import BarEnd, CableTask, cross, has_fixed_end
 from cutlist.layout.face_outlines import has_outlines, rows_off
 from cutlist.layout.scene import space_with_bank
-from cutlist.plan_types import (
-    FaceCost,
-    Infeasible,
-    LeastDrop,
-    PlaceLandscape,
-    PlaceProof,
-    PlaceSaving,
-    PlaceTried,
-)
+from cutlist.place_types import FaceCost, LeastDrop, PlaceLandscape, PlaceProof, PlaceSaving, PlaceTried
+from cutlist.plan_types import Infeasible
 from cutlist.planning.build import Built, build
 from cutlist.planning.place_options import landscape_of
 from cutlist.planning.place_question import faces_for

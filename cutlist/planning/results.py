@@ -12,7 +12,8 @@ from cutlist.electrics.bank_solution import BankSolution
 from cutlist.electrics.drop import handbook_drop_v
 from cutlist.electrics.record import electrical_record
 from cutlist.findings import Finding
-from cutlist.plan_types import DropStage, LeastDrop, LoadResult, PlaceProof, RecordEntry, StringShare
+from cutlist.place_types import LeastDrop, PlaceProof
+from cutlist.plan_types import DropStage, LoadResult, RecordEntry, StringShare
 from cutlist.planning.build import Built
 from cutlist.stock.cut_plan import CutPlan, Piece
 from cutlist.stock.order import Order

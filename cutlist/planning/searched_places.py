@@ -18,7 +18,8 @@ from cutlist.layout.place_check import faults_in_places
 from cutlist.layout.place_costs import PlaceCosts
 from cutlist.layout.run_lengths import joined, run_requests, shortest_runs
 from cutlist.layout.scene import space_with_bank
-from cutlist.plan_types import Infeasible, PlaceProof
+from cutlist.place_types import PlaceProof
+from cutlist.plan_types import Infeasible
 from cutlist.planning.build import Built
 from cutlist.planning.place_question import PlaceQuestion, faces_for, not_searched, place_question
 from cutlist.progress import Progress

@@ -15,7 +15,8 @@ import numpy as np
 from cutlist.bank.bus_bars import BarPlace
 from cutlist.bank.job import Job
 from cutlist.bank.site import MountingFace
-from cutlist.plan_types import FaceCost, PlaceOption, Plan
+from cutlist.place_types import FaceCost, PlaceOption
+from cutlist.plan_types import Plan
 from cutlist.sheets.lengths import length_text, metres_text
 from cutlist.sheets.rows import money_text
 from cutlist.sheets.view_files import with_style

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from cutlist.plan_types import PlaceLandscape, PlaceMove, PlaceOption
+from cutlist.place_types import PlaceLandscape, PlaceMove, PlaceOption
 from cutlist.sheets.lengths import length_text, metres_text
 from cutlist.sheets.rows import money_text, place_text
 

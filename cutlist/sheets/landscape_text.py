@@ -8,7 +8,7 @@ from collections.abc import Sequence
 
 from cutlist.bank.job import Job
 from cutlist.layout.landscape import Landscape
-from cutlist.plan_types import FaceCost, PlaceMove, PlaceOption
+from cutlist.place_types import FaceCost, PlaceMove, PlaceOption
 from cutlist.planning.landscapes import Longer, Places
 from cutlist.sheets.face_map import face_map_files
 from cutlist.sheets.landscape_rows import SPEAKS_OF, move_rows, option_rows, step_sentence, where_rows

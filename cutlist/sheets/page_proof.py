@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from cutlist.plan_types import PlaceProof, Plan
+from cutlist.place_types import PlaceProof
+from cutlist.plan_types import Plan
 from cutlist.sheets.lengths import length_text, metres_text
 from cutlist.sheets.markup import Markup, join, table, tag
 from cutlist.sheets.rows import money_text

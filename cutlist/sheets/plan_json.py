@@ -21,7 +21,8 @@ import numpy as np
 
 from cutlist.bank.batteries import String
 from cutlist.findings import Finding
-from cutlist.plan_types import PlaceProof, Plan, PlannedCable
+from cutlist.place_types import PlaceProof
+from cutlist.plan_types import Plan, PlannedCable
 from cutlist.stock.alternates import Alternate
 from cutlist.stock.cut_list import CutList
 from cutlist.stock.cut_plan import Cut as SpoolCut

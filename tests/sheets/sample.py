@@ -19,6 +19,7 @@ from cutlist.bank.job import Job, Limits, Policy
 from cutlist.bank.site import MountingFace, Site, Zone
 from cutlist.bank.stock import ByLength, CableStock, CuttingRules, Remnant, Spool, Stock
 from cutlist.findings import Finding
+from cutlist.place_types import PlaceTried
 from cutlist.plan_types import (
     CableEnd,
     Compared,
@@ -26,7 +27,6 @@ from cutlist.plan_types import (
     DropStage,
     LoadResult,
     PlacedBar,
-    PlaceTried,
     Plan,
     PlannedCable,
     RecordEntry,

@@ -12,7 +12,7 @@ from html.parser import HTMLParser
 
 import pytest
 
-from cutlist.plan_types import FaceCost
+from cutlist.place_types import FaceCost
 from cutlist.sheets.markup import VOID
 from cutlist.sheets.page import plan_html
 from tests.sheets.conftest import HOSTILE
