@@ -167,12 +167,19 @@
     brush.font = "12px ui-monospace, 'DejaVu Sans Mono', monospace";
     brush.textAlign = "center";
     brush.lineJoin = "round";
+    const written = [];
     const write = (words, p, up) => {
+      const half = brush.measureText(words).width / 2 + 3;
+      let y = p[1] - up;
+      // one name above another where they would stand in each other
+      const meets = (other) => Math.abs(other.x - p[0]) < half + other.half && Math.abs(other.y - y) < 14;
+      for (let hit = written.find(meets); hit; hit = written.find(meets)) y = hit.y - 14;
+      written.push({ x: p[0], y, half });
       brush.lineWidth = 3.5;
       brush.strokeStyle = colours.paper;
-      brush.strokeText(words, p[0], p[1] - up);
+      brush.strokeText(words, p[0], y);
       brush.fillStyle = colours.ink;
-      brush.fillText(words, p[0], p[1] - up);
+      brush.fillText(words, p[0], y);
     };
     for (const solid of scene.solids) {
       if (solid.kind !== "bus bar") continue;
