@@ -98,13 +98,15 @@ def find_places(
     *,
     finest_m: float = FINEST_M,
     within: float = 0.0,
+    closer: int = 0,
     costs: PlaceCosts | None = None,
     progress: Progress = silent,
 ) -> Places:
     """The best places, proved as far as the certificate tells; or why there are none.
 
-    Cells are not made smaller than `finest_m`; places better by less than the share `within` are not looked for.
-    `costs`: what is known already, of a problem that differs in where the bars may go or in its drop limits only.
+    Cells are not made smaller than `finest_m`; places better by less than the share `within` are looked for only as
+    long as no more than `closer` cells of a pole may hold them. `costs`: what is known already, of a problem that
+    differs in where the bars may go or in its drop limits only.
     """
     costs = PlaceCosts(problem) if costs is None else costs.with_limits(problem)
     try:
@@ -121,6 +123,10 @@ def find_places(
         return _why_none(problem, costs, sides, found, likely, within)
     spots, score = descended(problem, sides, yard, found.spots, found.score)
     found = replace(found, spots=spots, score=score)
+    if within and closer and found.bound < score:
+        found = _looked_closer(problem, sides, yard, found, finest_m, closer)
+        assert found.spots is not None
+        spots = found.spots
     names = [tuple((seat.face, seat.turn, seat.first_stud) for seat in side.seats) for side in sides]
     certificate = Certificate(
         cost=found.score,
@@ -187,6 +193,16 @@ def _layout(problem: PlaceProblem, side: Side, spot: Spot) -> PoleLayout:
         tuple(float(strings_m[0, i, stud]) for i, stud in enumerate(studs)),
         tuple(float(feeders_m[0, i, stud]) for i, stud in enumerate(seats)),
     )
+
+
+def _looked_closer(
+    problem: PlaceProblem, sides: tuple[Side, Side], yard: LeastCost, found: Found, finest_m: float, most_cells: int
+) -> Found:
+    """What was found, or better; with the higher of both bounds and the cells that show it."""
+    closer = search(problem, sides, yard, known=found.spots, finest_m=finest_m, most_cells=most_cells, coarsely=True)
+    examined = found.examined + closer.examined
+    shown = closer if closer.bound > found.bound else found
+    return replace(shown, spots=closer.spots, score=closer.score, examined=examined)
 
 
 def _fewest_metres(

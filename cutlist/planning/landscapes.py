@@ -11,7 +11,7 @@ import numpy as np
 from cutlist.bank.job import Job
 from cutlist.bank.stock import Stock
 from cutlist.electrics.bank_solution import solve_states
-from cutlist.layout.bus_bar_places import Placing, find_places
+from cutlist.layout.bus_bar_places import Placing
 from cutlist.layout.cable_ends import cable_tasks
 from cutlist.layout.landscape import Landscape, landscape
 from cutlist.layout.naive_places import pieces_built
@@ -21,7 +21,7 @@ from cutlist.planning.build import fuses_of
 from cutlist.planning.grouping import regrouped
 from cutlist.planning.place_options import STEP_M, option_of, told
 from cutlist.planning.results import string_shares
-from cutlist.planning.searched_places import FINEST_M, WITHIN, Searched, places_of, searched_places
+from cutlist.planning.searched_places import Searched, places_of, searched_for, searched_places
 from cutlist.planning.wires import cable_specs
 from cutlist.progress import Progress
 from cutlist.stock.spool_cuts import CannotCut, cut
@@ -68,9 +68,7 @@ def job_landscape(job: Job, stock: Stock, progress: Progress, longer_m: Sequence
     longer = []
     for by_m in longer_m:
         progress(f"runs {1000 * by_m:g} mm longer")
-        further = find_places(
-            replace(problem, longer_m=problem.longer_m + by_m), finest_m=FINEST_M, within=WITHIN, costs=costs
-        )
+        further = searched_for(replace(problem, longer_m=problem.longer_m + by_m), costs)
         placed = further.best
         longer.append(Longer(by_m, None if placed is None else option_of(job, searched, placed)))
     return Places(searched, around, found, tuple(longer))

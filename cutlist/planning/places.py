@@ -29,6 +29,7 @@ from cutlist.planning.searched_places import (
     Missed,
     Searched,
     cost_built,
+    few_cables,
     next_pair,
     proof_of,
     searched_places,
@@ -42,7 +43,7 @@ from geometry.runs import CableShape, Point
 COARSE_STEP_M = 0.100  # places on a face are looked at this far apart, then more finely round the best
 FINE_STEP_M = 0.025
 NEAR_M = 0.075
-MUCH_OPEN = 0.01  # between what was built and its bound: then places are routed one by one
+MUCH_OPEN = 0.01  # between what was built and its bound: then places are routed one by one; of few cables always
 MOST_BUILT = 4  # pairs built in full before the tool gives up
 
 
@@ -119,7 +120,8 @@ def _cheaper_routed(
     """What was built, or what routed runs show to be cheaper, where the bound leaves much open; and what was tried."""
     units = units_built(searched.question, built)
     certificate = searched.found.certificate
-    if units is None or certificate is None or units * (1 - MUCH_OPEN) <= certificate.bound:
+    much = 0.0 if few_cables(searched.question.problem) else MUCH_OPEN
+    if units is None or certificate is None or units * (1 - much) <= certificate.bound:
         return built, ()
     pair = better_routed(job, stock, tasks, searched, units, progress)
     if pair is None:

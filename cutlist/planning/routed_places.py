@@ -1,34 +1,38 @@
-"""Places chosen by routed runs where run lengths alone leave too much open.
+"""Places chosen by routed runs where run lengths alone leave something open.
 
-The search knows runs by lengths that are never too long. Where what was built costs much more than its bound, the
-places it likes are routed one after the other: a run that turned out longer is longer near there too, by no less than
-the way between the studs leaves of it. With that known the search is asked again, until it likes nothing better than
-the best that was routed.
+The search knows runs by lengths that are never too long. Where what was built costs more than its bound, the places it
+likes are routed one after the other. By how much a run turned out longer is likely much the same near there: with that
+counted the search is asked again, until it likes nothing better than the best that was routed. What it is asked then
+is a guess where to look; the bound of the plan is never taken from it.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
 from cutlist.bank.job import Job
 from cutlist.bank.stock import Stock
-from cutlist.layout.bus_bar_places import Placing, class_row, find_places
+from cutlist.layout.bus_bar_places import Placing, class_row
 from cutlist.layout.cable_ends import CableTask
 from cutlist.layout.place_costs import PlaceCosts
 from cutlist.layout.place_problem import Array, RunLengths
 from cutlist.layout.run_lengths import joined, run_requests, shortest_runs
 from cutlist.layout.scene import space_with_bank
 from cutlist.layout.yardsticks import LeastCost
-from cutlist.planning.searched_places import FINEST_M, WITHIN, Pair, Searched, places_of
+from cutlist.planning.searched_places import Pair, Searched, few_cables, places_of, searched_for
 from cutlist.progress import Progress
 from cutlist.stock.price_table import IMPOSSIBLE
 from geometry.runs import NoRun, Point
 
-ROUNDS = 6  # places routed at the most
+ROUNDS, ROUNDS_OF_FEW = 6, 12  # places routed at the most; more where few cables make that quick
 LONG_M = 0.1  # leads so much shorter than the longest are not routed: they decide nothing
+ALIKE_M = 0.15  # so far from where a run was routed nothing is told from it any more
+SAME_PLACE_M = 1e-4
 
 
 @dataclass(frozen=True)
@@ -36,35 +40,51 @@ class RoutedRun:
     terminal: Point
     stud: Point
     lies: Point  # the lug lies along this, one way or the other
+    out: Point  # the stud points along this
     length_m: float
 
 
 @dataclass(frozen=True)
 class Corrected:
-    """Run lengths, none shorter than what runs routed near there allow."""
+    """Run lengths as the runs that were routed suggest them: longer near there by about as much as those were, and by
+    no less than the way between the studs leaves of it."""
 
     plain: RunLengths
     routed: tuple[RoutedRun, ...]
 
     @property
     def speaks_of(self) -> str:
-        return self.plain.speaks_of
+        return f"{self.plain.speaks_of}, corrected by routed runs"
 
     def lengths(self, terminals: Array, studs: Array, lies: Array) -> Array:
-        return self._at_least(self.plain.lengths(terminals, studs, lies), terminals, studs, lies)
+        return self._longer(self.plain.lengths(terminals, studs, lies), terminals, studs, lies)
 
     def bounds(self, terminals: Array, studs: Array, lies: Array) -> Array:
-        return self._at_least(self.plain.bounds(terminals, studs, lies), terminals, studs, lies)
+        return self._longer(self.plain.bounds(terminals, studs, lies), terminals, studs, lies)
 
-    def _at_least(self, found: Array, terminals: Array, studs: Array, lies: Array) -> Array:
-        for run in self.routed:
-            same = np.flatnonzero((np.abs(terminals - np.array(run.terminal)) < 1e-9).all(axis=1))
-            if not len(same):
+    def _longer(self, found: Array, terminals: Array, studs: Array, lies: Array) -> Array:
+        for row, terminal in enumerate(terminals):
+            runs = [(run, excess_m) for run, excess_m in self._excess if math.dist(run.terminal, terminal) < 1e-9]
+            if not runs:
                 continue
-            alike = np.abs(lies[:, 0] @ np.array(run.lies)) > 1 - 1e-6
-            least = run.length_m - np.linalg.norm(studs - np.array(run.stud), axis=1)
-            found[same] = np.maximum(found[same], np.where(alike, least, -np.inf))
+            away_m = np.linalg.norm(studs[None] - np.array([run.stud for run, _ in runs])[:, None], axis=2)
+            alike = np.abs(np.array([run.lies for run, _ in runs]) @ lies[:, 0].T) > 1 - 1e-6
+            away_m = np.where(alike, away_m, np.inf)
+            least_m = (np.array([run.length_m for run, _ in runs])[:, None] - away_m).max(axis=0)
+            weight = 1 / np.maximum(away_m, SAME_PLACE_M) ** 2
+            told_m = np.array([excess_m for _, excess_m in runs]) @ weight / np.maximum(weight.sum(axis=0), 1e-12)
+            fading = np.clip(1 - away_m.min(axis=0) / ALIKE_M, 0, 1)
+            found[row] = np.maximum(found[row] + fading * told_m, least_m)
         return found
+
+    @cached_property
+    def _excess(self) -> tuple[tuple[RoutedRun, float], ...]:
+        """Each run and by how much it is longer than its plain length."""
+        return tuple((run, max(run.length_m - self._plain_m(run), 0.0)) for run in self.routed)
+
+    def _plain_m(self, run: RoutedRun) -> float:
+        lies = np.array([[run.lies, run.out]])
+        return float(self.plain.lengths(np.array([run.terminal]), np.array([run.stud]), lies)[0, 0])
 
 
 def better_routed(
@@ -75,12 +95,14 @@ def better_routed(
     routed: list[RoutedRun] = []
     placed = searched.found.best
     problem = searched.question.problem
-    for number in range(1, ROUNDS + 1):
+    few = few_cables(problem)
+    rounds = ROUNDS_OF_FEW if few else ROUNDS
+    for number in range(1, rounds + 1):
         if placed is None:
             break
-        progress("routing runs to likely places", number, ROUNDS)
+        progress("routing runs to likely places", number, rounds)
         pair = Pair(*places_of(job, placed))
-        runs = _routed(job, stock, tasks, pair, placed)
+        runs = _routed(job, stock, tasks, pair, placed, math.inf if few else LONG_M)
         cost = IMPOSSIBLE if runs is None else _cost(searched.costs, placed, runs)
         if cost < units:
             # the first is what was built: dressed beside each other its cables came out longer
@@ -89,7 +111,7 @@ def better_routed(
             break  # what finds no way is for `next_pair` to leave out
         routed += runs.values()
         corrected = replace(problem, runs=Corrected(problem.runs, tuple(routed)))
-        found = find_places(corrected, finest_m=FINEST_M, within=WITHIN, costs=searched.costs)
+        found = searched_for(corrected, searched.costs)
         placed = found.best
         if found.certificate is not None and found.certificate.cost >= units:
             break
@@ -97,9 +119,10 @@ def better_routed(
 
 
 def _routed(
-    job: Job, stock: Stock, tasks: Sequence[CableTask], pair: Pair, placed: Placing
+    job: Job, stock: Stock, tasks: Sequence[CableTask], pair: Pair, placed: Placing, shorter_m: float
 ) -> dict[str, RoutedRun] | None:
-    """By cable: the feeders between bar and device, and the leads that may be the longest. None: one finds no way."""
+    """By cable: the feeders between bar and device, and the leads not so much shorter than the longest. None: one finds
+    no way."""
     names = {"lead": placed.build.lead_conductor, "feeder": placed.build.feeder_conductor}
     conductors = {k: next(c for c in stock.conductors if c.name == name) for k, name in names.items() if name}
     runs_m: dict[str, float] = {}
@@ -107,7 +130,7 @@ def _routed(
         runs_m |= {
             f"{string} {layout.pole}": m for (string, _), m in zip(layout.string_studs, layout.lead_runs_m, strict=True)
         }
-    long_m = max(runs_m.values()) - LONG_M
+    long_m = max(runs_m.values()) - shorter_m
     wanted = {name for name, m in runs_m.items() if m >= long_m}
     wanted |= {feeder for layout in (placed.positive, placed.negative) for feeder, _ in layout.feeder_studs}
     cables = [c for c in joined(job, tasks, pair.places, pair.studs) if c.name in wanted]
@@ -121,7 +144,8 @@ def _routed(
         if isinstance(run, NoRun):
             return None
         fixed, stud = (cable.start, cable.finish) if cable.finish.bar else (cable.finish, cable.start)
-        found[cable.name] = RoutedRun(fixed.point, stud.point, stud.directions[0], run.length_m)
+        out = pair.places[stud.bar].out
+        found[cable.name] = RoutedRun(fixed.point, stud.point, stud.directions[0], out, run.length_m)
     return found
 
 

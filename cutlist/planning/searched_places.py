@@ -16,18 +16,21 @@ from cutlist.layout.bus_bar_places import Places, Placing, find_places
 from cutlist.layout.cable_ends import BarEnd, CableTask
 from cutlist.layout.place_check import faults_in_places
 from cutlist.layout.place_costs import PlaceCosts
+from cutlist.layout.place_problem import PlaceProblem
 from cutlist.layout.run_lengths import joined, run_requests, shortest_runs
 from cutlist.layout.scene import space_with_bank
 from cutlist.place_types import PlaceProof
 from cutlist.plan_types import Infeasible
 from cutlist.planning.build import Built
 from cutlist.planning.place_question import PlaceQuestion, faces_for, not_searched, place_question
-from cutlist.progress import Progress
+from cutlist.progress import Progress, silent
 from cutlist.stock.price_table import IMPOSSIBLE, SPLIT
 from geometry.runs import NoRun
 
 FINEST_M = 0.005  # what a person can mark
 WITHIN = 0.0035  # share of the cost: what could be better by less is not looked for
+FEW_CABLES = 8  # to the bars: with no more than these, what could be better by ever so little is looked for as well
+CLOSER, CLOSER_OF_FEW = 40, 2_000  # cells of a pole that may hold such places
 FURTHER_APART_M = (0.0, 0.05, 0.1)  # where cables find no way between two bars, these are set so much further apart
 ELSEWHERE_M = 0.04  # a row of studs keeps so far from the middle of a bar that could not be built
 MOST_PAIRS = 3  # built in full
@@ -64,10 +67,20 @@ def searched_places(job: Job, stock: Stock, tasks: Sequence[CableTask], progress
         return question
     progress("placing bus bars")
     costs = PlaceCosts(question.problem)
-    found = find_places(question.problem, finest_m=FINEST_M, within=WITHIN, costs=costs, progress=progress)
+    found = searched_for(question.problem, costs, progress)
     if found.best is None and found.nearest is None:
         return found.why_not
     return Searched(question, costs, found)
+
+
+def searched_for(problem: PlaceProblem, costs: PlaceCosts, progress: Progress = silent) -> Places:
+    """The search as every plan makes it: as close as what a person can mark, closer on cost where cables are few."""
+    closer = CLOSER_OF_FEW if few_cables(problem) else CLOSER
+    return find_places(problem, finest_m=FINEST_M, within=WITHIN, closer=closer, costs=costs, progress=progress)
+
+
+def few_cables(problem: PlaceProblem) -> bool:
+    return 2 * len(problem.strings) + len(problem.feeders) <= FEW_CABLES
 
 
 @dataclass(frozen=True)
@@ -94,7 +107,7 @@ def next_pair(job: Job, stock: Stock, searched: Searched, missed: Sequence[Misse
     steps_m = FURTHER_APART_M[sum(not miss.crowded for miss in missed) :]
     for further_m, free in (*((step_m, faces) for step_m in steps_m), (0.0, off)) if len(missed) < MOST_PAIRS else ():
         roomy = replace(problem, separation_m=problem.separation_m + further_m, faces=free)
-        found = find_places(roomy, finest_m=FINEST_M, within=WITHIN, costs=searched.costs)
+        found = searched_for(roomy, searched.costs)
         placed = found.best or found.nearest
         pair = Pair(*places_of(job, placed)) if placed is not None else None
         if pair is not None and all(pair != miss.pair for miss in missed):

@@ -175,7 +175,7 @@ def test_a_run_that_was_routed_is_long_near_there_too() -> None:
     """Straight lines are 1 m and sqrt(1.0025) m; a run routed to the first stud took 1.2 m. To the second, 50 mm on, it
     is then no shorter than 1.15 m; with the lug across, to another terminal, or 0.5 m away nothing is known."""
     terminal, stud = (0.0, 0.0, 0.0), (1.0, 0.0, 0.0)
-    corrected = Corrected(StraightRuns(), (RoutedRun(terminal, stud, (0.0, 0.0, 1.0), 1.2),))
+    corrected = Corrected(StraightRuns(), (RoutedRun(terminal, stud, (0.0, 0.0, 1.0), (1.0, 0.0, 0.0), 1.2),))
     studs = np.array([stud, (1.0, 0.05, 0.0), (1.0, 0.5, 0.0)])
     up = np.broadcast_to([[0.0, 0.0, -1.0], [1.0, 0.0, 0.0]], (3, 2, 3))
     across = np.broadcast_to([[0.0, 1.0, 0.0], [1.0, 0.0, 0.0]], (3, 2, 3))
