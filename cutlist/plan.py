@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
+from cutlist.bank.cables import Fuse
 from cutlist.bank.job import Job
 from cutlist.bank.stock import Stock
 from cutlist.electrics.bank_solution import bank_findings, solve_states
+from cutlist.electrics.bank_state import BankSolution
 from cutlist.electrics.power_loads import power_findings
 from cutlist.electrics.protection import protect
 from cutlist.layout.cable_ends import cable_tasks
-from cutlist.plan_types import Infeasible, Plan
+from cutlist.plan_types import Compared, Infeasible, Plan, WhatIf
 from cutlist.planning.build import Built, air_too_hot
 from cutlist.planning.cables import placed_bars, planned_cables
 from cutlist.planning.clamps import clamp_findings, shared_clamps
@@ -39,6 +41,7 @@ from cutlist.stock.alternates import alternates
 from cutlist.stock.check import faults_in
 from cutlist.stock.order import order_list
 from cutlist.stock.spool_cuts import cut
+from geometry.cores import beside
 
 ALTERNATE_TIME_LIMIT_S = 2.0  # for each other way of buying: a price to compare by, proved or not
 
@@ -67,6 +70,7 @@ def make_plan(
     progress("solving the network")
     protection = protect(job, stock, built.specs)
     solutions = solve_states(job, built.specs, fuses=protection.string_fuses)
+    answers = beside(lambda: _answers(job, stock, built, protection.string_fuses, solutions))
     cables = planned_cables(job, stock, built)
     bars = placed_bars(job, built, cables)
     clamps = shared_clamps(job, stock, built.laid.requests, cables)
@@ -102,6 +106,7 @@ def make_plan(
         *money_findings(cut_plan, pieces, stock, order),
         *place_findings(best.proof, best.least_drop),
     )
+    compared, what_if = answers()
     return Plan(
         job=job,
         stock=stock,
@@ -117,9 +122,9 @@ def make_plan(
         record=calculation_record(job, solutions[0]),
         left_out=(*overlaps(findings), *left_out(job)),
         alternates=alternates(pieces, stock, cut_plan, time_limit_s=ALTERNATE_TIME_LIMIT_S),
-        compared=comparisons(job, stock, built, protection.string_fuses),
+        compared=compared,
         equality=equality,
-        what_if=usual_answers(job, built.specs, protection.string_fuses, solutions),
+        what_if=what_if,
         place_proof=best.proof,
         clamps=clamps,
         later_leads=later_leads(job, stock, built, cables, protection.string_fuses),
@@ -129,6 +134,13 @@ def make_plan(
         landscape=best.landscape,
         least_drop=best.least_drop,
     )
+
+
+def _answers(
+    job: Job, stock: Stock, built: Built, fuses: Mapping[str, Fuse], solutions: Sequence[BankSolution]
+) -> tuple[tuple[Compared, ...], WhatIf]:
+    """What needs nothing but the network, and can be worked out beside the cutting and the checks."""
+    return comparisons(job, stock, built, fuses), usual_answers(job, built.specs, fuses, solutions)
 
 
 def _target_um(built: Built) -> int:

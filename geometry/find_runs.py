@@ -11,6 +11,7 @@ import numpy as np
 from geometry.bends import as_curve, turn_in
 from geometry.certify import Clearance, clearance
 from geometry.clearances import Clearances, Numbers
+from geometry.cores import each
 from geometry.curve import Curve
 from geometry.footing import MARGIN_M, Footing, Obstructed, Track, footings
 from geometry.lower_bound import lower_bound
@@ -64,15 +65,14 @@ def find_runs(
     """
     around = Clearances(space)
     clamping = Surroundings(space) if span_m is not None and reach_m is not None else None
-    runs: list[Run | NoRun] = []
-    for request in requests:
+
+    def found(request: Request) -> Run | NoRun:
         run = _find_run(around, request, prove, explain)
         if isinstance(run, Run) and clamping is not None and span_m is not None and reach_m is not None:
             run = _clamped(around, clamping, request, run, span_m, reach_m)
-        runs.append(run)
-        if told is not None:
-            told(len(runs), len(requests))
-    return tuple(runs)
+        return run
+
+    return tuple(each(found, requests, told))
 
 
 def _clamped(

@@ -8,11 +8,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
+from functools import partial
 
 import numpy as np
 
 from geometry.clearances import Clearances, Flags, Indices, Numbers
+from geometry.cores import each
 from geometry.fields import moved_off, places_between
 from geometry.footing import footings
 from geometry.launches import each_onward, least_onward, least_through
@@ -24,6 +26,8 @@ from geometry.way_graph import BLOCKED, FREE, UNKNOWN, WayGraph
 APART_M = 0.1  # way points along a long edge
 ROUNDS = 40  # of looking at what else stands in the way
 SIGHTS_AT_ONCE = 6  # way points tried for each stud in one go
+FEW_TERMINALS = 4  # and every so many of the terminals
+PROMISING = 48  # way points looked at for each stud before all of them are
 FEW = 11  # of the studs every so many is looked at first
 OVER_RADII = 2.0  # a curve's first bend is followed over so many bend radii: two right angles and some
 
@@ -66,24 +70,36 @@ class Lengths:
 
 
 class _Targets:
-    """Studs asked for, what each way point is away from them, and which of them it sees as far as looked at."""
+    """Studs asked for, how far each way point is from them at least, and which of them it sees; as far as looked at."""
 
     def __init__(self, launches: _Launches) -> None:
         self.launches = launches
         self.solids = 0
-        self.onward_m: Numbers = np.zeros((len(launches), 0))
+        self.onward_m: Numbers = np.zeros((len(launches), 0))  # the straight line where not `known`
+        self.known = np.zeros((len(launches), 0), dtype=bool)
         self.sight = np.zeros((len(launches), 0), dtype=np.int8)
 
-    def look_at(self, graph: WayGraph, radius_m: float, over_m: float) -> None:
+    def look_at(self, graph: WayGraph) -> None:
         fresh = graph.points[self.onward_m.shape[1] :]
         if len(fresh):
-            onward_m = least_onward(self.launches.points, self.launches.ways, fresh, radius_m, over_m)
-            self.onward_m = np.concatenate([self.onward_m, onward_m], axis=1)
-            more = np.zeros((len(self.sight), len(fresh)), dtype=np.int8)
+            apart = [fresh[None, :, axis] - self.launches.points[:, axis, None] for axis in range(3)]
+            straight_m = np.sqrt(apart[0] ** 2 + apart[1] ** 2 + apart[2] ** 2)
+            self.onward_m = np.concatenate([self.onward_m, straight_m], axis=1)
+            more = np.zeros(straight_m.shape, dtype=np.int8)
+            self.known = np.concatenate([self.known, more.astype(bool)], axis=1)
             self.sight = np.concatenate([self.sight, more], axis=1)
         if len(graph.active) != self.solids:  # what was seen may be hidden by those
             self.solids = len(graph.active)
             self.sight[self.sight == FREE] = UNKNOWN
+
+    def know(self, which: Indices, points: Indices, graph: WayGraph, radius_m: float, over_m: float) -> None:
+        """The bends counted between each of these targets and the way point of its own."""
+        fresh = ~self.known[which, points]
+        which, points = which[fresh], points[fresh]
+        launches = self.launches
+        onward_m, _ = each_onward(launches.points[which], launches.ways[which], graph.points[points], radius_m, over_m)
+        self.onward_m[which, points] = onward_m
+        self.known[which, points] = True
 
 
 class LugField:
@@ -102,33 +118,51 @@ class LugField:
         looks along its out (n, 3).
         """
         count = len(studs)
-        shape = (len(self.sources), count)
-        result = Lengths(np.empty(shape), np.empty((*shape, 3)), np.empty(shape, dtype=np.intp))
-        targets: dict[float, tuple[_Targets, _Targets]] = {}
         if self.graph is None:
             middles = [np.mean([s.end.point for s in self.sources], axis=0), studs.mean(axis=0)]
             self.graph = WayGraph(self.around, middles[0], middles[1], self.cable.standoff_m, math.inf, APART_M)
-        settled = False
-        for k, source in enumerate(self.sources):
-            straight_m = source.straight_m
-            if straight_m not in targets:
-                launches = self._at_studs(studs, ways, outs, straight_m)
-                targets[straight_m] = (_Targets(launches[::FEW]), _Targets(launches))
-            few, every = targets[straight_m]
-            # most of what stands in the way shows at a few studs, and to the first terminals
-            for aims in (every,) if settled else (few, every):
-                for again in range(ROUNDS):
-                    found, links = self._from(self.launches[k], aims)
-                    fresh = self.graph.blocking(links[0], links[1], np.vstack([*links, places_between(*links)]))
-                    if not len(fresh):
-                        settled |= again == 0
-                        break
-                    self.graph.add_solids(fresh)
-            side = found.metres.reshape(2, count).argmin(axis=0) * count + np.arange(count)
-            result.metres[k] = found.metres[side] + 2 * straight_m
-            result.slope[k] = found.slope[side]
-            result.kind[k] = np.where(side < count, found.kind[side], -3 - found.kind[side])
+        launches = {m: self._at_studs(studs, ways, outs, m) for m in dict.fromkeys(s.straight_m for s in self.sources)}
+        # most of what stands in the way shows at a few studs and from a few terminals, one after the other
+        few = [{straight_m: _Targets(some[::FEW]) for straight_m, some in launches.items()}]
+        for k in range(0, len(self.sources), FEW_TERMINALS):
+            self._ways([k], few)
+        halves = [
+            {straight_m: _Targets(some[half]) for straight_m, some in launches.items()}
+            for half in (slice(count), slice(count, None))
+        ]
+        found = self._ways(range(len(self.sources)), halves)
+        shape = (len(self.sources), count)
+        result = Lengths(np.empty(shape), np.empty((*shape, 3)), np.empty(shape, dtype=np.intp))
+        for k, (source, way) in enumerate(zip(self.sources, found, strict=True)):
+            side = way.metres.reshape(2, count).argmin(axis=0) * count + np.arange(count)
+            result.metres[k] = way.metres[side] + 2 * source.straight_m
+            result.slope[k] = way.slope[side]
+            result.kind[k] = np.where(side < count, way.kind[side], -3 - way.kind[side])
         return result
+
+    def _ways(self, terminals: Sequence[int], parts: Sequence[dict[float, _Targets]]) -> list[Lengths]:
+        """From each of these terminals to the targets of its straight, part after part, once no solid that is not in
+        the graph stands in a way.
+
+        All are asked with the same graph, whichever core asks; then it grows by what stood in their ways.
+        """
+        graph = self.graph
+        assert graph is not None
+        found: dict[int, Lengths] = {}
+        open_ = list(terminals)
+        for _ in range(ROUNDS):
+            asked = each(partial(self._from_each, open_), parts)
+            by_terminal = list(zip(*asked, strict=True))
+            found.update((k, _joined([ways for ways, _ in of])) for k, of in zip(open_, by_terminal, strict=True))
+            blocking = [np.concatenate([fresh for _, fresh in of]) for of in by_terminal]
+            open_ = [k for k, fresh in zip(open_, blocking, strict=True) if len(fresh)]
+            if not open_:
+                break
+            graph.add_solids(np.unique(np.concatenate(blocking)))
+        return [found[k] for k in terminals]
+
+    def _from_each(self, terminals: Sequence[int], part: dict[float, _Targets]) -> list[tuple[Lengths, Indices]]:
+        return [self._from(self.launches[k], part[self.sources[k].straight_m]) for k in terminals]
 
     def _launches_of(self, source: Source) -> _Launches:
         """The directions in which the lug can be laid; all of them where none can, so that nothing is ruled out."""
@@ -152,8 +186,8 @@ class LugField:
             [own, *(moved_off(self.around, own + step_m * way, self.cable.standoff_m) for way in further)], axis=1
         )
 
-    def _from(self, source: _Launches, aims: _Targets) -> tuple[Lengths, tuple[Numbers, Numbers]]:
-        """Lengths (n,) from one terminal, and every straight stretch that those ways use."""
+    def _from(self, source: _Launches, aims: _Targets) -> tuple[Lengths, Indices]:
+        """Lengths (n,) from one terminal, and the solids not in the graph that stand in those ways."""
         graph = self.graph
         assert graph is not None
         radius_m, over_m = self.cable.bend_radius_m, self.over_m
@@ -189,7 +223,9 @@ class LugField:
                 fresh = np.unique(parents[~begin][~used[parents[~begin]]])
                 used[fresh] = True
                 chain = fresh
-        return Lengths(length_m, slope, kind), (np.vstack(starts), np.vstack(ends))
+        here, there = np.vstack(starts), np.vstack(ends)
+        blocking = graph.blocking(here, there, np.vstack([here, there, places_between(here, there)]))
+        return Lengths(length_m, slope, kind), blocking
 
     def _pulled(
         self, source: _Launches, targets: _Launches, which: Indices, via: Indices, before: Indices, launch: Indices
@@ -260,33 +296,42 @@ class LugField:
         return reached, before, first, launch
 
     def _last_step(self, reached: Numbers, targets: _Targets, known_m: Numbers) -> tuple[Numbers, Indices]:
-        """For each target the least length over a way point that sees it, below what is known; and that way point."""
+        """For each target the least length over a way point that sees it, below what is known; and that way point.
+
+        Straight lines tell which promise most; the bends of those are counted, and whether they are seen."""
         graph = self.graph
         assert graph is not None
-        targets.look_at(graph, self.cable.bend_radius_m, self.over_m)
-        found_m = np.full(len(targets.launches), math.inf)
-        via = np.full(len(found_m), -1, dtype=np.intp)
+        targets.look_at(graph)
         total = targets.onward_m + np.where(graph.alive, reached, math.inf)
         total[targets.sight == BLOCKED] = math.inf
-        open_ = np.arange(len(found_m))
-        while len(open_):
-            width = min(SIGHTS_AT_ONCE, total.shape[1])
-            tried = np.argpartition(total[open_], width - 1, axis=1)[:, :width]
-            costs = np.take_along_axis(total[open_], tried, axis=1)
-            hopeful = costs.min(axis=1) < known_m[open_]
-            open_, tried, costs = open_[hopeful], tried[hopeful], costs[hopeful]
+        found_m, via = known_m.copy(), np.full(len(known_m), -1, dtype=np.intp)
+        open_ = np.flatnonzero(total.min(axis=1, initial=math.inf) < known_m)
+        for width in (min(PROMISING, total.shape[1]), total.shape[1]):
             if not len(open_):
                 break
-            self._look(targets, np.repeat(open_, width), tried.ravel())
-            costs = np.where(targets.sight[open_[:, None], tried] == FREE, costs, math.inf)
-            best = costs.argmin(axis=1)
-            rows = np.arange(len(open_))
-            got = np.isfinite(costs[rows, best])
-            found_m[open_[got]] = costs[rows, best][got]
-            via[open_[got]] = tried[rows, best][got]
-            open_, tried = open_[~got], tried[~got]
-            total[open_[:, None], tried] = math.inf
-        return found_m, via
+            order = np.argpartition(total[open_], width - 1, axis=1)[:, :width]
+            least_m = np.take_along_axis(total[open_], order, axis=1)
+            ranks = np.argsort(least_m, axis=1)
+            order = np.take_along_axis(order, ranks, axis=1)
+            least_m = np.take_along_axis(least_m, ranks, axis=1)
+            for first in range(0, width, SIGHTS_AT_ONCE):
+                some = np.flatnonzero(least_m[:, first] < found_m[open_])
+                if not len(some):
+                    break
+                tried = order[some, first : first + SIGHTS_AT_ONCE]
+                which, points = np.repeat(open_[some], tried.shape[1]), tried.ravel()
+                targets.know(which, points, graph, self.cable.bend_radius_m, self.over_m)
+                self._look(targets, which, points)
+                seen = targets.sight[which, points] == FREE
+                metres = np.where(seen, targets.onward_m[which, points] + reached[points], math.inf)
+                metres = metres.reshape(tried.shape)
+                best = metres.argmin(axis=1)
+                rows = np.arange(len(some))
+                better = metres[rows, best] < found_m[open_[some]]
+                found_m[open_[some[better]]] = metres[rows, best][better]
+                via[open_[some[better]]] = tried[rows, best][better]
+            open_ = open_[least_m[:, -1] < found_m[open_]]
+        return np.where(via >= 0, found_m, math.inf), via
 
     def _look(self, targets: _Targets, which: Indices, points: Indices) -> None:
         """Whether each of these targets sees the way point of its own, from any of its lookouts."""
@@ -302,3 +347,7 @@ class LugField:
     def _hidden(self, starts: Numbers, ends: Numbers) -> Flags:
         assert self.graph is not None
         return self.around.blocked(starts, ends, self.graph.active, self.cable.standoff_m)
+
+
+def _joined(parts: Sequence[Lengths]) -> Lengths:
+    return Lengths(*(np.concatenate([getattr(p, f.name) for p in parts]) for f in fields(Lengths)))

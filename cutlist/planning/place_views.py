@@ -2,14 +2,37 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from cutlist.bank.job import Job
 from cutlist.layout.face_maps import MapPoint, face_map
 from cutlist.layout.naive_places import naive_answer, pieces_built
-from cutlist.place_types import FaceCost, LeastDrop, PlaceSaving
+from cutlist.layout.place_check import faults_in_places
+from cutlist.place_types import FaceCost, LeastDrop, PlaceLandscape, PlaceSaving
+from cutlist.planning.place_options import landscape_of
 from cutlist.planning.searched_places import Searched
 
 MAP_STEP_M = 0.05
 MAP_RUNS_UM = 20_000  # runs are rounded up to this for the map: a few prices serve for all places
+
+
+@dataclass(frozen=True)
+class PlaceViews:
+    """What needs nothing but the search, and can be worked out beside the building."""
+
+    faults: tuple[str, ...]  # found by the checker that replays the search's proof
+    face_costs: tuple[FaceCost, ...]
+    landscape: PlaceLandscape | None
+    saving: PlaceSaving | None
+
+
+def views_of(job: Job, searched: Searched) -> PlaceViews:
+    return PlaceViews(
+        faults=tuple(faults_in_places(searched.question.problem, searched.found)),
+        face_costs=costs_on_faces(job, searched),
+        landscape=landscape_of(job, searched),
+        saving=saving_of(searched),
+    )
 
 
 def costs_on_faces(job: Job, searched: Searched) -> tuple[FaceCost, ...]:

@@ -20,16 +20,15 @@ from cutlist.layout.scene import space_with_bank
 from cutlist.place_types import FaceCost, LeastDrop, PlaceLandscape, PlaceProof, PlaceSaving, PlaceTried
 from cutlist.plan_types import Infeasible
 from cutlist.planning.build import Built, build
-from cutlist.planning.place_options import landscape_of
 from cutlist.planning.place_question import faces_for
 from cutlist.planning.place_rules import dry_place, pair_allowed, separation_m, stated_places
-from cutlist.planning.place_views import costs_on_faces, least_drop_of, saving_of
+from cutlist.planning.place_views import least_drop_of, views_of
 from cutlist.planning.routed_places import better_routed
 from cutlist.planning.searched_places import (
     Missed,
     Searched,
     cost_built,
-    few_cables,
+    is_small,
     next_pair,
     proof_of,
     searched_places,
@@ -37,13 +36,14 @@ from cutlist.planning.searched_places import (
     unreachable,
 )
 from cutlist.progress import Progress
+from geometry.cores import beside
 from geometry.fields import Field
 from geometry.runs import CableShape, Point
 
 COARSE_STEP_M = 0.100  # places on a face are looked at this far apart, then more finely round the best
 FINE_STEP_M = 0.025
 NEAR_M = 0.075
-MUCH_OPEN = 0.01  # between what was built and its bound: then places are routed one by one; of few cables always
+MUCH_OPEN = 0.01  # between what was built and its bound: then places are routed one by one; of small jobs always
 MOST_BUILT = 4  # pairs built in full before the tool gives up
 
 
@@ -69,6 +69,7 @@ def best_build(job: Job, stock: Stock, tasks: Sequence[CableTask], progress: Pro
         found = _best_of_grid(job, stock, tasks, progress)
         return BestBuild(found.built, found.tried, PlaceProof(False, f"not searched together: {searched}"))
     least_drop = least_drop_of(job, searched)
+    views = beside(lambda: views_of(job, searched))
     tried: list[PlaceTried] = []
     missed: list[Missed] = []
     cramped: list[Built] = []
@@ -99,19 +100,13 @@ def best_build(job: Job, stock: Stock, tasks: Sequence[CableTask], progress: Pro
     if chosen is not None:
         if least_drop is not None and least_drop.circuit == "in normal use":
             least_drop = replace(least_drop, drop=_tried(job, chosen.places, chosen).drop)
-        return BestBuild(
-            chosen,
-            tuple(tried),
-            proof_of(searched, chosen),
-            costs_on_faces(job, searched),
-            landscape_of(job, searched),
-            saving_of(searched),
-            least_drop,
-        )
+        seen = views()
+        proof = proof_of(searched, chosen, seen.faults)
+        return BestBuild(chosen, tuple(tried), proof, seen.face_costs, seen.landscape, seen.saving, least_drop)
     found = _best_of_grid(job, stock, tasks, progress)
     words = "what the joint search found could not be built; least cable on a grid instead"
-    faces = costs_on_faces(job, searched)
-    return BestBuild(found.built, (*tried, *found.tried), PlaceProof(False, words), faces, least_drop=least_drop)
+    tried += found.tried
+    return BestBuild(found.built, tuple(tried), PlaceProof(False, words), views().face_costs, least_drop=least_drop)
 
 
 def _cheaper_routed(
@@ -120,7 +115,7 @@ def _cheaper_routed(
     """What was built, or what routed runs show to be cheaper, where the bound leaves much open; and what was tried."""
     units = units_built(searched.question, built)
     certificate = searched.found.certificate
-    much = 0.0 if few_cables(searched.question.problem) else MUCH_OPEN
+    much = 0.0 if is_small(searched.question.problem) else MUCH_OPEN
     if units is None or certificate is None or units * (1 - much) <= certificate.bound:
         return built, ()
     pair = better_routed(job, stock, tasks, searched, units, progress)

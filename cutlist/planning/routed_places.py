@@ -24,12 +24,12 @@ from cutlist.layout.place_problem import Array, RunLengths
 from cutlist.layout.run_lengths import joined, run_requests, shortest_runs
 from cutlist.layout.scene import space_with_bank
 from cutlist.layout.yardsticks import LeastCost
-from cutlist.planning.searched_places import Pair, Searched, few_cables, places_of, searched_for
+from cutlist.planning.searched_places import Pair, Searched, is_small, places_of, searched_for
 from cutlist.progress import Progress
 from cutlist.stock.price_table import IMPOSSIBLE
 from geometry.runs import NoRun, Point
 
-ROUNDS, ROUNDS_OF_FEW = 6, 12  # places routed at the most; more where few cables make that quick
+ROUNDS, ROUNDS_OF_SMALL = 6, 12  # places routed at the most; more for small jobs, which are quick
 LONG_M = 0.1  # leads so much shorter than the longest are not routed: they decide nothing
 ALIKE_M = 0.15  # so far from where a run was routed nothing is told from it any more
 SAME_PLACE_M = 1e-4
@@ -95,14 +95,14 @@ def better_routed(
     routed: list[RoutedRun] = []
     placed = searched.found.best
     problem = searched.question.problem
-    few = few_cables(problem)
-    rounds = ROUNDS_OF_FEW if few else ROUNDS
+    small = is_small(problem)
+    rounds = ROUNDS_OF_SMALL if small else ROUNDS
     for number in range(1, rounds + 1):
         if placed is None:
             break
         progress("routing runs to likely places", number, rounds)
         pair = Pair(*places_of(job, placed))
-        runs = _routed(job, stock, tasks, pair, placed, math.inf if few else LONG_M)
+        runs = _routed(job, stock, tasks, pair, placed, math.inf if small else LONG_M)
         cost = IMPOSSIBLE if runs is None else _cost(searched.costs, placed, runs)
         if cost < units:
             # the first is what was built: dressed beside each other its cables came out longer

@@ -14,8 +14,8 @@ from cutlist.bank.site import MountingFace
 from cutlist.bank.stock import Stock
 from cutlist.layout.bus_bar_places import Places, Placing, find_places
 from cutlist.layout.cable_ends import BarEnd, CableTask
-from cutlist.layout.place_check import faults_in_places
-from cutlist.layout.place_costs import PlaceCosts
+from cutlist.layout.cells import seats_of
+from cutlist.layout.place_costs import POLES, PlaceCosts
 from cutlist.layout.place_problem import PlaceProblem
 from cutlist.layout.run_lengths import joined, run_requests, shortest_runs
 from cutlist.layout.scene import space_with_bank
@@ -29,8 +29,8 @@ from geometry.runs import NoRun
 
 FINEST_M = 0.005  # what a person can mark
 WITHIN = 0.0035  # share of the cost: what could be better by less is not looked for
-FEW_CABLES = 8  # to the bars: with no more than these, what could be better by ever so little is looked for as well
-CLOSER, CLOSER_OF_FEW = 40, 2_000  # cells of a pole that may hold such places
+FEW_CABLES, FEW_PLACES = 8, 6_000  # of both bars: such small jobs are searched for what is better by ever so little
+CLOSER, CLOSER_OF_SMALL = 40, 2_000  # cells of a pole that may hold such places
 FURTHER_APART_M = (0.0, 0.05, 0.1)  # where cables find no way between two bars, these are set so much further apart
 ELSEWHERE_M = 0.04  # a row of studs keeps so far from the middle of a bar that could not be built
 MOST_PAIRS = 3  # built in full
@@ -74,13 +74,18 @@ def searched_places(job: Job, stock: Stock, tasks: Sequence[CableTask], progress
 
 
 def searched_for(problem: PlaceProblem, costs: PlaceCosts, progress: Progress = silent) -> Places:
-    """The search as every plan makes it: as close as what a person can mark, closer on cost where cables are few."""
-    closer = CLOSER_OF_FEW if few_cables(problem) else CLOSER
+    """The search as every plan makes it: as close as what a person can mark, closer on cost for small jobs."""
+    closer = CLOSER_OF_SMALL if is_small(problem) else CLOSER
     return find_places(problem, finest_m=FINEST_M, within=WITHIN, closer=closer, costs=costs, progress=progress)
 
 
-def few_cables(problem: PlaceProblem) -> bool:
-    return 2 * len(problem.strings) + len(problem.feeders) <= FEW_CABLES
+def is_small(problem: PlaceProblem) -> bool:
+    """So few cables and so little room that every place may be looked at closely, and some be routed."""
+    if 2 * len(problem.strings) + len(problem.feeders) > FEW_CABLES:
+        return False
+    seats = [seat for pole in POLES for seat in seats_of(problem, pole)]
+    steps = [[(high - low) / FINEST_M + 1 for low, high in zip(s.low, s.high, strict=True)] for s in seats]
+    return sum(across * up for across, up in steps) <= FEW_PLACES
 
 
 @dataclass(frozen=True)
@@ -164,8 +169,9 @@ def cost_built(searched: Searched, built: Built) -> Decimal | None:
     return None if units is None else searched.costs.measure.money(units * SPLIT)
 
 
-def proof_of(searched: Searched, built: Built) -> PlaceProof:
-    """The bound of the search beside the cost of what was built, both priced alike."""
+def proof_of(searched: Searched, built: Built, faults: tuple[str, ...]) -> PlaceProof:
+    """The bound of the search beside the cost of what was built, both priced alike. `faults`: what the checker that
+    replays the search's proof found wrong with it."""
     question, found = searched.question, searched.found
     certificate = found.certificate
     if certificate is None:
@@ -175,7 +181,6 @@ def proof_of(searched: Searched, built: Built) -> PlaceProof:
     money = measure.first == "money"
     cost = None if units is None else measure.money(units * SPLIT)
     least = measure.money(certificate.bound * SPLIT)
-    faults = tuple(faults_in_places(question.problem, found))
     if question.unproved:
         words = f"searched together; no bound: {question.unproved}"
     elif units is None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 from cutlist.plan_types import Plan
@@ -21,15 +22,19 @@ def sheet_set(plan: Plan) -> dict[str, bytes]:
     """Every sheet by its file name. The same plan gives the same bytes."""
     text = plan_text(plan)
     mark = mark_of(text)
+    with ThreadPoolExecutor(1) as beside:  # pages are printed by a library that leaves this thread alone meanwhile
+        printed = [beside.submit(pdf, plan, mark) for pdf in (cut_sheet_pdf, labels_pdf, order_pdf)]
+        page, workbook = plan_html(plan, mark), order_xlsx(plan)
+        cut_sheet, labels, order = (sheet.result() for sheet in printed)
     return {
         "plan.json": text.encode(),
-        "cut-sheet.pdf": cut_sheet_pdf(plan, mark),
-        "labels.pdf": labels_pdf(plan, mark),
+        "cut-sheet.pdf": cut_sheet,
+        "labels.pdf": labels,
         "cuts.csv": cuts_csv(plan).encode(),
-        "order.pdf": order_pdf(plan, mark),
-        "order.xlsx": order_xlsx(plan),
+        "order.pdf": order,
+        "order.xlsx": workbook,
         "order.csv": order_csv(plan).encode(),
-        "plan.html": plan_html(plan, mark).encode(),
+        "plan.html": page.encode(),
     }
 
 

@@ -46,7 +46,7 @@ def test_never_dearer_than_least_cable_on_a_grid_and_never_below_the_bound(
     best = plan_of("dredge-tender").place_proof
     grid = _best_of_grid(job, stock, cable_tasks(job), silent).built
     assert isinstance(grid, Built)
-    of_grid = proof_of(searched, grid)
+    of_grid = proof_of(searched, grid, ())
     assert best is not None
     assert best.cost is not None
     assert best.least_cost is not None
