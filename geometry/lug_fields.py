@@ -177,7 +177,7 @@ class LugField:
     def _at_studs(self, studs: Numbers, ways: Numbers, outs: Numbers, straight_m: float) -> _Launches:
         both = np.concatenate([ways, -ways])
         points = np.concatenate([studs, studs]) + straight_m * both
-        return _Launches(points, both, self._lookouts(points, [np.concatenate([outs, outs])]))
+        return _Launches(points, both, self._lookouts(points, [np.concatenate([outs, outs]), both]))
 
     def _lookouts(self, points: Numbers, further: Sequence[Numbers]) -> Numbers:
         own = moved_off(self.around, points, self.cable.standoff_m)

@@ -6,6 +6,7 @@ whole network at one guess of the lengths and taken as linear in them; the plan 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -44,6 +45,8 @@ from cutlist.planning.wires import cable_specs
 from geometry.lug_fields import Source
 from geometry.runs import CableShape, NoRun
 
+COARSEST_STEP_M, FINEST_STEP_M = 0.05, 0.01  # between the points of the faces to which runs are measured
+POINTS = 240  # of them on all faces where that is finer than the coarsest
 ALIKE = ("all leads alike", "each pole alike")  # matches of which the longest lead alone decides
 
 
@@ -224,4 +227,7 @@ def _runs(job: Job, stock: Stock, tasks: Sequence[CableTask], losses: Losses) ->
         kinds.append(Kind(shape, tuple(sources.values())))
     used = {name for bar in job.bus_bars for name in bar.faces}
     turns = sorted({turn for bar in job.bus_bars for turn in bar.turns})
-    return FieldRuns(space_with_bank(job), kinds, [f for f in job.site.faces if f.name in used], turns)
+    faces = [f for f in job.site.faces if f.name in used]
+    area_m2 = len(turns) * sum(f.width_m * f.height_m for f in faces)
+    step_m = min(max(math.sqrt(area_m2 / POINTS), FINEST_STEP_M), COARSEST_STEP_M)
+    return FieldRuns(space_with_bank(job), kinds, faces, turns, step_m)

@@ -118,19 +118,22 @@ def _cheaper_routed(
     much = 0.0 if is_small(searched.question.problem) else MUCH_OPEN
     if units is None or certificate is None or units * (1 - much) <= certificate.bound:
         return built, ()
-    pair = better_routed(job, stock, tasks, searched, units, progress)
-    if pair is None:
-        return built, ()
-    progress("building the place that routes best")
-    other = build(job, stock, tasks, pair.places, progress, pair.studs, explain=False)
-    attempt = _tried(job, pair.places, other)
-    if not isinstance(other, Built) or attempt.why_not:
-        return built, (attempt,)
-    attempt = replace(attempt, cost=cost_built(searched, other))
-    if other.laid.not_laid:
-        return built, (replace(attempt, why_not="a lead's surplus finds no room here"),)
-    cost = units_built(searched.question, other)
-    return (other if cost is not None and cost < units else built), (attempt,)
+    tried: list[PlaceTried] = []
+    for routed, pair in better_routed(job, stock, tasks, searched, units, progress)[:MOST_BUILT]:
+        if routed >= units:
+            break
+        progress("building the place that routes best")
+        other = build(job, stock, tasks, pair.places, progress, pair.studs, explain=False)
+        attempt = _tried(job, pair.places, other)
+        if isinstance(other, Built) and not attempt.why_not:
+            attempt = replace(attempt, cost=cost_built(searched, other))
+            if other.laid.not_laid:
+                attempt = replace(attempt, why_not="a lead's surplus finds no room here")
+        tried.append(attempt)
+        cost = units_built(searched.question, other) if isinstance(other, Built) and not attempt.why_not else None
+        if isinstance(other, Built) and cost is not None and cost < units:
+            built, units = other, cost
+    return built, tuple(tried)
 
 
 def _crowded(tasks: Sequence[CableTask], built: Built) -> tuple[str, ...]:

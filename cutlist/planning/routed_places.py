@@ -19,17 +19,17 @@ from cutlist.bank.job import Job
 from cutlist.bank.stock import Stock
 from cutlist.layout.bus_bar_places import Placing, class_row
 from cutlist.layout.cable_ends import CableTask
+from cutlist.layout.every_pair import best_of_every_pair
 from cutlist.layout.place_costs import PlaceCosts
 from cutlist.layout.place_problem import Array, RunLengths
 from cutlist.layout.run_lengths import joined, run_requests, shortest_runs
 from cutlist.layout.scene import space_with_bank
 from cutlist.layout.yardsticks import LeastCost
-from cutlist.planning.searched_places import Pair, Searched, is_small, places_of, searched_for
+from cutlist.planning.searched_places import FINEST_M, Pair, Searched, is_small, places_of, searched_for
 from cutlist.progress import Progress
-from cutlist.stock.price_table import IMPOSSIBLE
 from geometry.runs import NoRun, Point
 
-ROUNDS, ROUNDS_OF_SMALL = 6, 12  # places routed at the most; more for small jobs, which are quick
+ROUNDS, ROUNDS_OF_SMALL = 6, 24  # places routed at the most; more for small jobs, which are quick
 LONG_M = 0.1  # leads so much shorter than the longest are not routed: they decide nothing
 ALIKE_M = 0.15  # so far from where a run was routed nothing is told from it any more
 SAME_PLACE_M = 1e-4
@@ -51,13 +51,15 @@ class Corrected:
 
     plain: RunLengths
     routed: tuple[RoutedRun, ...]
+    alike_m: float = ALIKE_M
 
     @property
     def speaks_of(self) -> str:
         return f"{self.plain.speaks_of}, corrected by routed runs"
 
     def lengths(self, terminals: Array, studs: Array, lies: Array) -> Array:
-        return self._longer(self.plain.lengths(terminals, studs, lies), terminals, studs, lies)
+        """The least they may be: what is not short enough even so need not be routed."""
+        return self.bounds(terminals, studs, lies)
 
     def bounds(self, terminals: Array, studs: Array, lies: Array) -> Array:
         return self._longer(self.plain.bounds(terminals, studs, lies), terminals, studs, lies)
@@ -71,11 +73,15 @@ class Corrected:
             alike = np.abs(np.array([run.lies for run, _ in runs]) @ lies[:, 0].T) > 1 - 1e-6
             away_m = np.where(alike, away_m, np.inf)
             least_m = (np.array([run.length_m for run, _ in runs])[:, None] - away_m).max(axis=0)
-            weight = 1 / np.maximum(away_m, SAME_PLACE_M) ** 2
-            told_m = np.array([excess_m for _, excess_m in runs]) @ weight / np.maximum(weight.sum(axis=0), 1e-12)
-            fading = np.clip(1 - away_m.min(axis=0) / ALIKE_M, 0, 1)
-            found[row] = np.maximum(found[row] + fading * told_m, least_m)
+            found[row] = np.maximum(found[row] + self._likely_more(away_m, [more_m for _, more_m in runs]), least_m)
         return found
+
+    def _likely_more(self, away_m: Array, more_m: Sequence[float]) -> Array:
+        """What runs so far away (k, n) that are so much longer (k,) suggest of others (n,)."""
+        weight = 1 / np.maximum(away_m, SAME_PLACE_M) ** 2
+        told_m = np.array(more_m) @ weight / np.maximum(weight.sum(axis=0), 1e-12)
+        fading = np.clip(1 - away_m.min(axis=0) / max(self.alike_m, SAME_PLACE_M), 0, 1)
+        return np.asarray(fading * told_m)
 
     @cached_property
     def _excess(self) -> tuple[tuple[RoutedRun, float], ...]:
@@ -84,18 +90,18 @@ class Corrected:
 
     def _plain_m(self, run: RoutedRun) -> float:
         lies = np.array([[run.lies, run.out]])
-        return float(self.plain.lengths(np.array([run.terminal]), np.array([run.stud]), lies)[0, 0])
+        return float(self.plain.bounds(np.array([run.terminal]), np.array([run.stud]), lies)[0, 0])
 
 
 def better_routed(
     job: Job, stock: Stock, tasks: Sequence[CableTask], searched: Searched, units: int, progress: Progress
-) -> Pair | None:
-    """A pair of places whose runs, routed one by one, cost less than so many units of the search; the best found."""
-    best: Pair | None = None
+) -> tuple[tuple[int, Pair], ...]:
+    """Pairs of places whose runs, routed one by one, cost less than so many units of the search, each with that cost;
+    the best first."""
+    better: list[tuple[int, Pair]] = []
     routed: list[RoutedRun] = []
     placed = searched.found.best
-    problem = searched.question.problem
-    small = is_small(problem)
+    small = is_small(searched.question.problem)
     rounds = ROUNDS_OF_SMALL if small else ROUNDS
     for number in range(1, rounds + 1):
         if placed is None:
@@ -103,19 +109,35 @@ def better_routed(
         progress("routing runs to likely places", number, rounds)
         pair = Pair(*places_of(job, placed))
         runs = _routed(job, stock, tasks, pair, placed, math.inf if small else LONG_M)
-        cost = IMPOSSIBLE if runs is None else _cost(searched.costs, placed, runs)
-        if cost < units:
-            # the first is what was built: dressed beside each other its cables came out longer
-            best, units = (pair if number > 1 else None), cost
         if runs is None:
             break  # what finds no way is for `next_pair` to leave out
+        cost = _cost(searched.costs, placed, runs)
+        if cost < units:
+            units = cost
+            if number > 1:  # the first was built: dressed beside each other its cables came out longer
+                better.insert(0, (cost, pair))
         routed += runs.values()
-        corrected = replace(problem, runs=Corrected(problem.runs, tuple(routed)))
-        found = searched_for(corrected, searched.costs)
-        placed = found.best
-        if found.certificate is not None and found.certificate.cost >= units:
-            break
-    return best
+        placed = (_likely_of_every if small else _likely)(searched, tuple(routed), units)
+    return tuple(better)
+
+
+def _likely(searched: Searched, routed: tuple[RoutedRun, ...], units: int) -> Placing | None:
+    """The places that should cost least by what was routed, if that is less than so many units."""
+    problem = searched.question.problem
+    found = searched_for(replace(problem, runs=Corrected(problem.runs, routed)), searched.costs)
+    return found.best if found.certificate is not None and found.certificate.cost < units else None
+
+
+def _likely_of_every(searched: Searched, routed: tuple[RoutedRun, ...], units: int) -> Placing | None:
+    """The same of every pair of places that a person can mark: first with runs near those that were routed much like
+    them, then with only what is sure of them."""
+    problem = searched.question.problem
+    for alike_m in (ALIKE_M, 0.0):
+        corrected = replace(problem, runs=Corrected(problem.runs, routed, alike_m))
+        found = best_of_every_pair(corrected, searched.costs, FINEST_M, units)
+        if found is not None:
+            return found
+    return None
 
 
 def _routed(

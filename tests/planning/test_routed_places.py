@@ -160,7 +160,7 @@ def test_where_much_is_open_routed_runs_decide(tmp_path: Path, monkeypatch: pyte
     job, stock = small_job(tmp_path, boxes, (160, 120), 3, "0 deg, 90 deg", 5)
     tasks = cable_tasks(job)
     with monkeypatch.context() as patched:
-        patched.setattr(planning_places, "better_routed", lambda *_: None)
+        patched.setattr(planning_places, "better_routed", lambda *_: ())
         plain = best_build(job, stock, tasks, silent)
     found = best_build(job, stock, tasks, silent)
     assert plain.proof.gap is not None

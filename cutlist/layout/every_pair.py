@@ -1,0 +1,42 @@
+"""The best of every pair of places on a grid: for jobs so small that all of them can be looked at."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from cutlist.layout.bus_bar_places import Placing, placing
+from cutlist.layout.cells import Cells, Seat, allowed_points, joined
+from cutlist.layout.place_costs import PlaceCosts
+from cutlist.layout.place_pairs import best_pair, rows_for
+from cutlist.layout.place_problem import Array, PlaceProblem
+from cutlist.layout.place_sides import reach_at_centres, side_of
+from cutlist.layout.yardsticks import LeastCost
+
+
+def best_of_every_pair(problem: PlaceProblem, costs: PlaceCosts, step_m: float, below: int) -> Placing | None:
+    """The pair that costs least, if that is less than so many units; its places no more than step_m apart, the borders
+    of the faces among them."""
+    costs = costs.with_limits(problem)
+    yard = LeastCost(costs)
+    sides = (side_of(problem, "positive"), side_of(problem, "negative"))
+    rows = []
+    for side in sides:
+        cells = joined([_grid(number, seat, step_m) for number, seat in enumerate(side.seats)])
+        cells = cells[allowed_points(side.seats, cells)]
+        rows.append(rows_for(side, yard, cells, reach_at_centres(side, cells)))
+    found = best_pair(problem, sides, yard, rows, below)
+    return None if found is None else placing(problem, costs, sides, found[0])
+
+
+def _grid(number: int, seat: Seat, step_m: float) -> Cells:
+    a, b = (x.reshape(-1) for x in np.meshgrid(*(_marks(seat, axis, step_m) for axis in (0, 1)), indexing="ij"))
+    none = np.zeros(len(a))
+    return Cells(np.full(len(a), number), a, b, none, none)
+
+
+def _marks(seat: Seat, axis: int, step_m: float) -> Array:
+    low, high = seat.low[axis], seat.high[axis]
+    steps = math.ceil((high - low) / step_m - 1e-9)
+    return np.linspace(low, high, steps + 1) if steps else np.array([low])
