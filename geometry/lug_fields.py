@@ -26,9 +26,8 @@ from geometry.way_graph import BLOCKED, FREE, UNKNOWN, WayGraph
 APART_M = 0.1  # way points along a long edge
 ROUNDS = 40  # of looking at what else stands in the way
 SIGHTS_AT_ONCE = 6  # way points tried for each stud in one go
-FEW_TERMINALS = 4  # and every so many of the terminals
 PROMISING = 48  # way points looked at for each stud before all of them are
-FEW = 11  # of the studs every so many is looked at first
+FEW, FEW_TERMINALS = 11, 4  # of the studs every so many is looked at first, from every so many of the terminals
 OVER_RADII = 2.0  # a curve's first bend is followed over so many bend radii: two right angles and some
 
 

@@ -18,6 +18,7 @@ from geometry.space import Space
 
 Told = Callable[[int, int], None]  # how many cables are done, of how many
 
+UNKNOWN_LUG_M = 0.03  # straight from a stud whose lug stock does not list: common practice, no published source
 LONGER_TRIES = 3  # rounds of making the group longer when a lead cannot be laid at the first target
 
 
@@ -74,7 +75,8 @@ def cable_shape(job: Job, stock: Stock, cable: Joined, conductor: Conductor) -> 
 def straight_m(job: Job, stock: Stock, studs: Sequence[str], conductor: Conductor) -> float:
     """How far a cable between two such studs goes straight on at both: the longer of its lugs rules."""
     lugs = [stock.lug(conductor.name, stud) for stud in studs]
-    return max((lug.barrel_to_skin_m for lug in lugs if lug is not None), default=0.0) + job.policy.relief_m
+    straights_m = [UNKNOWN_LUG_M if lug is None else lug.barrel_to_skin_m for lug in lugs]
+    return max(straights_m, default=0.0) + job.policy.relief_m
 
 
 def run_requests(

@@ -15,7 +15,7 @@ from cutlist.bank.stock import Stock
 from cutlist.layout.cable_ends import BarEnd, cable_tasks, has_fixed_end
 from cutlist.layout.like_batteries import GroupingProblem, Strings, shortest_grouping
 from cutlist.layout.place_problem import Array
-from cutlist.layout.run_lengths import joined, run_requests, shortest_runs
+from cutlist.layout.run_lengths import joined, run_requests, shortest_runs, straight_m
 from cutlist.layout.scene import space_with_bank
 from cutlist.plan_types import MakeUp, Regrouped
 from cutlist.planning.build import thinnest
@@ -115,8 +115,7 @@ def _lugs_further_m(job: Job, stock: Stock, one: Terminal, other: Terminal) -> f
 
 
 def _straight_m(job: Job, stock: Stock, terminal: Terminal) -> float:
-    lug = stock.lug(thinnest(stock)["jumper"].name, terminal.stud)
-    return (lug.barrel_to_skin_m if lug is not None else 0.0) + job.policy.relief_m
+    return straight_m(job, stock, [terminal.stud], thinnest(stock)["jumper"])
 
 
 def _links_m(problem: GroupingProblem, strings: Strings) -> float:

@@ -7,7 +7,7 @@ from collections.abc import Collection, Sequence
 from cutlist.bank.job import Job
 from cutlist.bank.stock import Stock
 from cutlist.findings import Finding
-from cutlist.layout.run_lengths import Laid
+from cutlist.layout.run_lengths import UNKNOWN_LUG_M, Laid
 from cutlist.plan_types import PlacedBar, PlannedCable
 from geometry.check import faults_in_run
 from geometry.check_cables import faults_between, faults_in_fill
@@ -152,7 +152,8 @@ def _lugs(stock: Stock, cables: Sequence[PlannedCable]) -> list[Finding]:
             "lug fits conductor and stud",
             f"{conductor} x {stud}",
             "fail",
-            f"the stock file lists no lug for {conductor} on stud {stud}: its length inside the barrel is counted as 0",
+            f"the stock file lists no lug for {conductor} on stud {stud}: its length inside the barrel is counted as 0 "
+            f"and the cable goes straight on for {1000 * UNKNOWN_LUG_M:.0f} mm there",
             source="stock file",
             mend="add the lug to the stock file",
         )

@@ -11,6 +11,7 @@ from cutlist.bank.bus_bars import BarPlace, BusBar
 from cutlist.bank.job import Job
 from cutlist.bank.stock import Stock
 from cutlist.findings import Finding
+from cutlist.layout.run_lengths import UNKNOWN_LUG_M
 from cutlist.plan_types import PlacedBar, PlannedCable
 
 HAIR_M = 1e-6
@@ -27,7 +28,8 @@ def separation_m(stock: Stock, job: Job) -> float:
 
 def longest_lug_m(stock: Stock, bars: Sequence[BusBar]) -> float:
     """Stud centre to where the insulation starts, of the longest lug that fits one of these bars."""
-    return max((lug.barrel_to_skin_m for lug in stock.lugs if lug.stud in {b.stud for b in bars}), default=0.03)
+    known = (lug.barrel_to_skin_m for lug in stock.lugs if lug.stud in {b.stud for b in bars})
+    return max(known, default=UNKNOWN_LUG_M)
 
 
 def same_face(job: Job) -> bool | None:

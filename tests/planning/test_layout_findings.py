@@ -11,7 +11,9 @@ import pytest
 import cutlist
 from cutlist.bank.job import Job
 from cutlist.bank.stock import Stock
+from cutlist.layout.run_lengths import straight_m
 from cutlist.plan_types import Plan
+from tests.planning.test_routed_places import POST, small_job
 
 FEN = Path(__file__).parent.parent.parent / "examples" / "fen-station" / "job.yaml"
 
@@ -52,3 +54,16 @@ def test_what_is_not_asked_is_not_claimed(plan_of: Callable[[str], Plan]) -> Non
     findings = plan_of("fen-station").findings
     assert [f for f in findings if f.rule == "support"] == []
     assert [f.status for f in findings if f.rule == "cables fit the hole"] == ["pass"]
+
+
+def test_a_lug_that_stock_does_not_list_still_leaves_its_stud_straight(tmp_path: Path) -> None:
+    """30 mm (common practice, no published source); without any a cable would bend at the stud itself."""
+    job, stock = small_job(tmp_path, POST, (60, 40))
+    bare = replace(stock, lugs=())
+    conductor = stock.conductors[0]
+    assert straight_m(job, stock, ["M8", "M8"], conductor) == pytest.approx(0.03 + job.policy.relief_m)
+    assert straight_m(job, bare, ["M8", "M8"], conductor) == pytest.approx(0.03 + job.policy.relief_m)
+    plan = cutlist.make_plan(job, bare)
+    assert isinstance(plan, Plan)
+    (finding,) = [f for f in plan.findings if f.rule == "lug fits conductor and stud"]
+    assert "goes straight on for 30 mm" in finding.message
