@@ -198,11 +198,12 @@ class LugField:
             through_m, unit = least_through(
                 source.points[i], source.ways[i], targets.points, targets.ways, radius_m, over_m
             )
-            seen, here, there = self._sees(source.lookouts[i], targets.lookouts)
-            better = np.flatnonzero(seen & (through_m < length_m))
+            shorter = np.flatnonzero(through_m < length_m)
+            seen, here, there = self._sees(source.lookouts[i], targets.lookouts[shorter])
+            better = shorter[seen]
             length_m[better], slope[better] = through_m[better], unit[better]
-            starts.append(here[better])
-            ends.append(there[better])
+            starts.append(here[seen])
+            ends.append(there[seen])
         if graph.alive.any():
             reached, before, first, launch = self._spread(source)
             via_m, via = self._last_step(reached, aims, length_m)
@@ -285,11 +286,12 @@ class LugField:
             onward_m = least_onward(
                 source.points[i : i + 1], source.ways[i : i + 1], points[living], self.cable.bend_radius_m, self.over_m
             )[0]
-            seen, here, _ = self._sees(source.lookouts[i], points[living][:, None])
-            better = seen & (onward_m < reached[living])
-            reached[living[better]] = onward_m[better]
-            first[living[better]] = here[better]
-            launch[living[better]] = i
+            shorter = np.flatnonzero(onward_m < reached[living])
+            seen, here, _ = self._sees(source.lookouts[i], points[living[shorter]][:, None])
+            better = living[shorter[seen]]
+            reached[better] = onward_m[shorter[seen]]
+            first[better] = here[seen]
+            launch[better] = i
         nowhere, free = np.full(len(points), math.inf), np.zeros(len(points))
         reached, before, _, _ = graph.spread(reached, nowhere, free, free)
         return reached, before, first, launch

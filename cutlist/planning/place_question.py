@@ -46,7 +46,7 @@ from geometry.lug_fields import Source
 from geometry.runs import CableShape, NoRun
 
 COARSEST_STEP_M, FINEST_STEP_M = 0.05, 0.01  # between the points of the faces to which runs are measured
-POINTS = 240  # of them on all faces where that is finer than the coarsest
+POINTS = 120  # of them on all faces where that is finer than the coarsest
 ALIKE = ("all leads alike", "each pole alike")  # matches of which the longest lead alone decides
 
 
