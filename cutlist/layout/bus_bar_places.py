@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from functools import partial
 
 import numpy as np
 
@@ -24,6 +25,7 @@ from cutlist.layout.tidy_places import tidied
 from cutlist.layout.yardsticks import DROP_STEP_V, LeastCost, LeastDrop, LeastMetres, LeastTarget
 from cutlist.progress import Progress, silent
 from cutlist.stock.price_table import IMPOSSIBLE, SPLIT, Whole
+from geometry.cores import beside
 
 
 @dataclass(frozen=True)
@@ -123,10 +125,7 @@ def find_places(
         return _why_none(problem, costs, sides, found, likely, within)
     spots, score = descended(problem, sides, yard, found.spots, found.score)
     found = replace(found, spots=spots, score=score)
-    if within and closer and found.bound < score:
-        found = _looked_closer(problem, sides, yard, found, finest_m, closer)
-        assert found.spots is not None
-        spots = found.spots
+    found, spots = _settled(problem, costs, sides, found, likely, finest_m, within, closer)
     names = [tuple((seat.face, seat.turn, seat.first_stud) for seat in side.seats) for side in sides]
     certificate = Certificate(
         cost=found.score,
@@ -138,9 +137,6 @@ def find_places(
         leaves=found.leaves,
         seats=(names[0], names[1]),
     )
-    if not within:  # else the cost itself is known no finer than metres would tell
-        spots = _fewest_metres(problem, costs, sides, found, likely, max(finest_m, 0.002))
-    spots = _least_target(problem, costs, sides, spots, likely, max(finest_m, 0.0002), within)
     best = placing(problem, costs, sides, spots)
     return Places(
         costs.measure.first,
@@ -193,6 +189,33 @@ def _layout(problem: PlaceProblem, side: Side, spot: Spot) -> PoleLayout:
         tuple(float(strings_m[0, i, stud]) for i, stud in enumerate(studs)),
         tuple(float(feeders_m[0, i, stud]) for i, stud in enumerate(seats)),
     )
+
+
+def _settled(
+    problem: PlaceProblem,
+    costs: PlaceCosts,
+    sides: tuple[Side, Side],
+    found: Found,
+    likely: Likely,
+    finest_m: float,
+    within: float,
+    closer: int,
+) -> tuple[Found, tuple[Spot, Spot]]:
+    """What was found, looked at closer; and of the places that cost no more those a rigger would like best."""
+    spots, target_m = found.spots, max(finest_m, 0.0002)
+    assert spots is not None
+    if not within:  # else the cost itself is known no finer than metres would tell
+        fewest = _fewest_metres(problem, costs, sides, found, likely, max(finest_m, 0.002))
+        return found, _least_target(problem, costs, sides, fewest, likely, target_m, within)
+    looked = None
+    if closer and found.bound < found.score:
+        looked = beside(partial(_looked_closer, problem, sides, LeastCost(costs), found, finest_m, closer))
+    liked = _least_target(problem, costs, sides, spots, likely, target_m, within)
+    if looked is not None:
+        found = looked()
+        if found.spots is not None and found.spots != spots:
+            liked = _least_target(problem, costs, sides, found.spots, likely, target_m, within)
+    return found, liked
 
 
 def _looked_closer(

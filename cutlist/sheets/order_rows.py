@@ -12,7 +12,7 @@ from cutlist.bank.stock import Stock
 from cutlist.reference.tables import rows
 from cutlist.sheets.later_text import later_words
 from cutlist.sheets.lengths import length_text, other_unit
-from cutlist.sheets.rows import money_text
+from cutlist.sheets.rows import money_text, waste_text
 from cutlist.stock.alternates import Alternate
 from cutlist.stock.cut_plan import CutPlan, SpoolUse
 from cutlist.stock.later_leads import LaterLeads
@@ -78,6 +78,7 @@ def assumptions(plan: Ordered) -> tuple[str, ...]:
         lines.append(f"Each cut loses {length_text(stock.rules.kerf_um, units)}.")
     if stock.rules.keep_above_um is not None:
         lines.append(f"Offcuts of {length_text(stock.rules.keep_above_um, units)} and more go back to stock.")
+    lines.append(f"Cable that ends up as scrap: {waste_text(plan.cut_plan, units)}.")
     lines += later_words(plan.later_strings, plan.later_leads, stock.currency, units)
     if plan.order.missing:
         lines.append(f"The total leaves out {missing_text(plan)}.")
