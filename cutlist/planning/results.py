@@ -130,7 +130,8 @@ def place_findings(proof: PlaceProof, least_drop: LeastDrop | None) -> tuple[Fin
         pair = f"leads of {least_drop.lead}" + (f", feeders of {least_drop.feeder}" if least_drop.feeder else "")
         words = (
             f"the drop {least_drop.circuit} holds its limit at no place: the least found is "
-            f"{100 * least_drop.drop:.2f} %, where the bus bars are drawn, with {pair} (searched with run-length bounds)"
+            f"{100 * least_drop.drop:.2f} %, where the bus bars are drawn, with {pair} "
+            "(searched with run-length bounds)"
         )
         return (
             Finding(
