@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
 
@@ -29,6 +29,15 @@ def allowance_um(job: Job, stock: Stock, cables: Sequence[Joined], conductor: Co
     """Cut length = run less this; of unlike lugs the longest, so that no cut is thought too long."""
     lugs = max((lugs_m(stock, c, conductor) for c in cables), default=0.0)
     return round((lugs - 2 * job.policy.end_allowance_m) * 1e6)
+
+
+def longest_run_m(job: Job, limit_m: float | None, allowances_um: Iterable[int]) -> float | None:
+    """The longest run that is within the limit once its cut is rounded up and it is laid at the length that gives."""
+    if limit_m is None:
+        return None
+    step_um, spare_m = job.policy.round_up_um, 2 * job.policy.end_allowance_m
+    within_um = round((limit_m - spare_m) * 1e6)
+    return max((within_um - a) // step_um * step_um + a for a in allowances_um) / 1e6 - job.policy.longer_m
 
 
 def lead_choice(job: Job, stock: Stock, cables: Sequence[Joined], conductor: Conductor) -> ConductorChoice:

@@ -38,6 +38,7 @@ from cutlist.planning.place_pieces import (
     fewer_kinds,
     first_piece_um,
     lead_choice,
+    longest_run_m,
     other_pieces,
 )
 from cutlist.planning.place_rules import lowest_z_m, same_face, separation_m, stated_places
@@ -112,7 +113,11 @@ def place_question(job: Job, stock: Stock, tasks: Sequence[CableTask]) -> PlaceQ
         negative_colour=job.colours.negative,
         separation_m=separation_m(stock, job),
         same_face=same_face(job),
-        longest_lead_m=job.limits.longest_lead_m,
+        longest_lead_m=longest_run_m(
+            job,
+            job.limits.longest_lead_m,
+            [a for c in lead_choices for a in (c.positive_allowance_um, c.negative_allowance_um)],
+        ),
         round_up_um=job.policy.round_up_um,
         longer_m=job.policy.longer_m,
         poles_alike=job.policy.match == "all leads alike",
@@ -196,10 +201,11 @@ def _row(job: Job, bar: BusBar, strings: Sequence[StringEnds], moving: Sequence[
 def _feeder_end(job: Job, stock: Stock, task: CableTask, cables: Sequence[Joined], losses: Losses) -> FeederEnd:
     bar = next(end.bar for end in (task.start, task.finish) if isinstance(end, BarEnd))
     cable = next(c for c in cables if c.name == task.name)
-    longest_um = max(allowance_um(job, stock, [cable], conductor) for conductor in losses.feeders)
+    allowances_um = [allowance_um(job, stock, [cable], conductor) for conductor in losses.feeders]
     pole = next(b.pole for b in job.bus_bars if b.name == bar)
     limit_m = next((f.longest_m for f in job.feeders if f.name == task.name), None)
-    return FeederEnd(task.name, pole, task.fixed_stud().point, 0.0, limit_m, allowance_um=longest_um)
+    longest_m = longest_run_m(job, limit_m, allowances_um)
+    return FeederEnd(task.name, pole, task.fixed_stud().point, 0.0, longest_m, allowance_um=max(allowances_um))
 
 
 def _runs(job: Job, stock: Stock, tasks: Sequence[CableTask], losses: Losses) -> RunLengths:

@@ -123,10 +123,16 @@ def _on_faces(job: Job, bars: Sequence[PlacedBar]) -> Iterator[Finding]:
     )
 
 
+def longest_run_of(job: Job, kind: str, name: str) -> float | None:
+    """What the job allows this cable; None where it says nothing."""
+    if kind == "lead":
+        return job.limits.longest_lead_m
+    return next((f.longest_m for f in job.feeders if f.name == name), None)
+
+
 def _reach(job: Job, cables: Sequence[PlannedCable]) -> Iterator[Finding]:
-    limits = {feeder.name: feeder.longest_m for feeder in job.feeders}
     for cable in cables:
-        limit_m = job.limits.longest_lead_m if cable.kind == "lead" else limits.get(cable.name)
+        limit_m = longest_run_of(job, cable.kind, cable.name)
         if limit_m is None:
             continue
         yield Finding(

@@ -21,11 +21,13 @@ from cutlist.place_types import FaceCost, LeastDrop, PlaceLandscape, PlaceProof,
 from cutlist.plan_types import Infeasible
 from cutlist.planning.build import Built, build
 from cutlist.planning.place_question import faces_for
-from cutlist.planning.place_rules import dry_place, pair_allowed, separation_m, stated_places
+from cutlist.planning.place_rules import HAIR_M, dry_place, longest_run_of, pair_allowed, separation_m, stated_places
 from cutlist.planning.place_views import least_drop_of, views_of
 from cutlist.planning.routed_places import better_routed
 from cutlist.planning.searched_places import (
+    LEADS,
     Missed,
+    Pair,
     Searched,
     cost_built,
     is_small,
@@ -85,14 +87,15 @@ def best_build(job: Job, stock: Stock, tasks: Sequence[CableTask], progress: Pro
             attempt = replace(attempt, cost=cost_built(searched, built))
         if isinstance(built, Built) and (not attempt.why_not or least_drop):
             # where the drop limit holds nowhere, the place at which it is missed least is built all the same
-            if not built.laid.not_laid:
+            fault = _fault_as_laid(job, built)
+            if not fault:
                 chosen = built
             elif not attempt.why_not:
                 cramped.append(built)
-                attempt = replace(attempt, why_not="a lead's surplus finds no room here")
+                attempt = replace(attempt, why_not=fault)
         tried.append(attempt)
-        missed.append(Missed(pair, _crowded(tasks, built) if isinstance(built, Built) else ()))
-    # no room for surplus at the best places: dressed by hand it is better than what a grid would find
+        missed.append(_missed(job, tasks, pair, built))
+    # no room for surplus at the best places, or cables too long: by hand it is better than what a grid would find
     chosen = chosen or min(cramped, key=_rank, default=None)
     if chosen is not None and least_drop is None:
         chosen, further = _cheaper_routed(job, stock, tasks, searched, chosen, progress)
@@ -127,13 +130,37 @@ def _cheaper_routed(
         attempt = _tried(job, pair.places, other)
         if isinstance(other, Built) and not attempt.why_not:
             attempt = replace(attempt, cost=cost_built(searched, other))
-            if other.laid.not_laid:
-                attempt = replace(attempt, why_not="a lead's surplus finds no room here")
+            attempt = replace(attempt, why_not=_fault_as_laid(job, other))
         tried.append(attempt)
         cost = units_built(searched.question, other) if isinstance(other, Built) and not attempt.why_not else None
         if isinstance(other, Built) and cost is not None and cost < units:
             built, units = other, cost
     return built, tuple(tried)
+
+
+def _missed(job: Job, tasks: Sequence[CableTask], pair: Pair, built: Built | Infeasible) -> Missed:
+    if isinstance(built, Infeasible):
+        return Missed(pair)
+    return Missed(pair, _crowded(tasks, built), _too_long(job, built))
+
+
+def _fault_as_laid(job: Job, built: Built) -> str:
+    """Why these places are no good though every run was found; "" where they are."""
+    if built.laid.not_laid:
+        return "a lead's surplus finds no room here"
+    return "a cable as it is laid is longer than the job allows" if _too_long(job, built) else ""
+
+
+def _too_long(job: Job, built: Built) -> dict[str, float]:
+    """By how much cables are laid longer than allowed (m): each feeder by its name, the worst lead for all of them."""
+    over_m: dict[str, float] = {}
+    for cable in built.cables:
+        limit_m = longest_run_of(job, cable.kind, cable.name)
+        long_m = built.laid.lengths[cable.name].developed_m
+        if limit_m is not None and long_m > limit_m + HAIR_M:
+            name = LEADS if cable.kind == "lead" else cable.name
+            over_m[name] = max(over_m.get(name, 0.0), long_m - limit_m)
+    return over_m
 
 
 def _crowded(tasks: Sequence[CableTask], built: Built) -> tuple[str, ...]:

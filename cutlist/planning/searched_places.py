@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
 import numpy as np
@@ -33,6 +33,7 @@ FEW_CABLES, FEW_PLACES = 8, 6_000  # of both bars: such small jobs are searched 
 CLOSER, CLOSER_OF_SMALL = 40, 2_000  # cells of a pole that may hold such places
 FURTHER_APART_M = (0.0, 0.05, 0.1)  # where cables find no way between two bars, these are set so much further apart
 ELSEWHERE_M = 0.04  # a row of studs keeps so far from the middle of a bar that could not be built
+LEADS = ""  # as the name of what is longer than allowed: all leads together
 MOST_PAIRS = 3  # built in full
 
 
@@ -93,12 +94,20 @@ class Missed:
     """A pair that could not be built as it should be: a cable found no way, or surplus no room."""
 
     pair: Pair
-    crowded: tuple[str, ...] = ()  # bars at which the surplus of a lead found no room; (): a cable found no way
+    crowded: tuple[str, ...] = ()  # bars at which the surplus of a lead found no room
+    over_m: Mapping[str, float] = field(
+        default_factory=dict
+    )  # beyond its limit: a feeder, or LEADS the longest of them
+
+    @property
+    def no_way(self) -> bool:
+        return not self.crowded and not self.over_m
 
 
 def next_pair(job: Job, stock: Stock, searched: Searched, missed: Sequence[Missed]) -> Pair | None:
     """The best pair. Where those before could not be built, the best one off what the chosen cables touch whose bars
-    stand further apart, or, where surplus found no room at a bar, whose bar stands elsewhere. None: enough was tried.
+    stand further apart; where surplus found no room at a bar, whose bar stands elsewhere; where cables were laid longer
+    than allowed, with as much shorter runs. None: enough was tried.
     """
     if not missed:
         return Pair(*places_of(job, searched.placing))
@@ -109,7 +118,8 @@ def next_pair(job: Job, stock: Stock, searched: Searched, missed: Sequence[Misse
         faces = tuple(_without(face, [miss.pair.places[bar] for bar in miss.crowded]) for face in faces)
     # where bars further apart stand no other way than before, both stand elsewhere
     off = tuple(_without(face, [place for miss in missed for place in miss.pair.places.values()]) for face in faces)
-    steps_m = FURTHER_APART_M[sum(not miss.crowded for miss in missed) :]
+    steps_m = FURTHER_APART_M[sum(miss.no_way for miss in missed) :]
+    problem = _shorter(problem, missed)
     for further_m, free in (*((step_m, faces) for step_m in steps_m), (0.0, off)) if len(missed) < MOST_PAIRS else ():
         roomy = replace(problem, separation_m=problem.separation_m + further_m, faces=free)
         found = searched_for(roomy, searched.costs)
@@ -118,6 +128,20 @@ def next_pair(job: Job, stock: Stock, searched: Searched, missed: Sequence[Misse
         if pair is not None and all(pair != miss.pair for miss in missed):
             return pair
     return None
+
+
+def _shorter(problem: PlaceProblem, missed: Sequence[Missed]) -> PlaceProblem:
+    """The problem with its limits on runs lower by what was missed."""
+    over_m = {name: sum(miss.over_m.get(name, 0.0) for miss in missed) for miss in missed for name in miss.over_m}
+    longest_m = problem.longest_lead_m
+    return replace(
+        problem,
+        longest_lead_m=None if longest_m is None else longest_m - over_m.get(LEADS, 0.0),
+        feeders=tuple(
+            f if f.longest_m is None else replace(f, longest_m=f.longest_m - over_m.get(f.name, 0.0))
+            for f in problem.feeders
+        ),
+    )
 
 
 def _without(face: MountingFace, places: Sequence[BarPlace]) -> MountingFace:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 
@@ -17,6 +18,8 @@ from cutlist.layout.matching import rounded_up_um
 from cutlist.layout.place_problem import StraightRuns
 from cutlist.layout.run_lengths import joined, lugs_m, run_requests, shortest_runs
 from cutlist.layout.scene import space_with_bank
+from cutlist.plan import make_plan
+from cutlist.plan_types import Plan
 from cutlist.planning import places as planning_places
 from cutlist.planning.build import Built
 from cutlist.planning.places import bar_places, best_build
@@ -185,3 +188,20 @@ def test_a_run_that_was_routed_is_long_near_there_too() -> None:
         assert found[0] == pytest.approx([1.2, 1.15, plain[0, 2]])
         assert found[1] == pytest.approx(plain[1])
     assert corrected.lengths(terminals, studs, across) == pytest.approx(plain)
+
+
+@pytest.mark.parametrize("short_mm", [0, 1, 3, 5])
+def test_a_limit_on_runs_is_held_as_laid(tmp_path: Path, short_mm: int) -> None:
+    """The limit is what the leads have where nothing is asked for, and a little less: cuts are rounded up and cables
+    moved beside each other, so that a run within the limit may be laid beyond it. Where bars are nearer it is held."""
+    job, stock = small_job(tmp_path, SILL, (120, 90), 3, "0 deg, 90 deg")
+    free = make_plan(job, stock)
+    assert isinstance(free, Plan)
+    laid_m = max(c.target_m for c in free.cables if c.kind == "lead")
+    limited = replace(job, limits=replace(job.limits, longest_lead_m=laid_m - short_mm / 1000))
+    plan = make_plan(limited, stock)
+    assert isinstance(plan, Plan)
+    assert [f.status for f in plan.findings if f.rule == "reach"] == ["pass"] * 4
+    assert plan.place_proof.cost is not None
+    assert free.place_proof.cost is not None
+    assert plan.place_proof.cost >= free.place_proof.cost
