@@ -97,7 +97,7 @@ def pulled(slack: Slack, points: Numbers, chains: Indices, first: Launch, last: 
     count, most = chains.shape
     there = chains >= 0
     at = np.where(there, chains, 0)
-    way = np.empty((count, most + 2, 3))
+    way = np.full((count, most + 2, 3), np.inf)
     way[:, 1:-1] = np.where(there[:, :, None], points[at], last.points[:, None])
     kind = np.where(there, slack.kind[at], FIXED)
     rows = np.arange(count)
