@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from functools import partial
 
 import numpy as np
@@ -18,6 +18,7 @@ from geometry.cores import each
 from geometry.fields import moved_off, places_between
 from geometry.footing import footings
 from geometry.launches import each_onward, least_onward, least_through
+from geometry.lug_targets import Launches, Lengths, Targets, put_together
 from geometry.runs import CableShape, End
 from geometry.slack import Launch, pulled, slack_of
 from geometry.space import Space
@@ -37,68 +38,6 @@ class Source:
 
     end: End
     straight_m: float
-
-
-@dataclass(frozen=True, eq=False)
-class _Launches:
-    """Where lugs' straights end: points (n, 3), their ways (n, 3), and places (n, s, 3) from which the curve looks
-    out after that: the point itself moved off what it is too near to, and some a bend further."""
-
-    points: Numbers
-    ways: Numbers
-    lookouts: Numbers
-
-    def __len__(self) -> int:
-        return len(self.points)
-
-    def __getitem__(self, some: slice) -> _Launches:
-        return _Launches(self.points[some], self.ways[some], self.lookouts[some])
-
-
-@dataclass(frozen=True, eq=False)
-class Lengths:
-    """Metres (k, n), infinite where no way was found; by how much each grows a metre that the stud moves (k, n, 3); and
-    which way it is (k, n): ways of a kind differ in nothing but where they begin and end.
-
-    A way of one kind is convex in where the stud is: it is nowhere shorter than its slope at another place says.
-    """
-
-    metres: Numbers
-    slope: Numbers
-    kind: Indices
-
-
-class _Targets:
-    """Studs asked for, how far each way point is from them at least, and which of them it sees; as far as looked at."""
-
-    def __init__(self, launches: _Launches) -> None:
-        self.launches = launches
-        self.solids = 0
-        self.onward_m: Numbers = np.zeros((len(launches), 0))  # the straight line where not `known`
-        self.known = np.zeros((len(launches), 0), dtype=bool)
-        self.sight = np.zeros((len(launches), 0), dtype=np.int8)
-
-    def look_at(self, graph: WayGraph) -> None:
-        fresh = graph.points[self.onward_m.shape[1] :]
-        if len(fresh):
-            apart = [fresh[None, :, axis] - self.launches.points[:, axis, None] for axis in range(3)]
-            straight_m = np.sqrt(apart[0] ** 2 + apart[1] ** 2 + apart[2] ** 2)
-            self.onward_m = np.concatenate([self.onward_m, straight_m], axis=1)
-            more = np.zeros(straight_m.shape, dtype=np.int8)
-            self.known = np.concatenate([self.known, more.astype(bool)], axis=1)
-            self.sight = np.concatenate([self.sight, more], axis=1)
-        if len(graph.active) != self.solids:  # what was seen may be hidden by those
-            self.solids = len(graph.active)
-            self.sight[self.sight == FREE] = UNKNOWN
-
-    def know(self, which: Indices, points: Indices, graph: WayGraph, radius_m: float, over_m: float) -> None:
-        """The bends counted between each of these targets and the way point of its own."""
-        fresh = ~self.known[which, points]
-        which, points = which[fresh], points[fresh]
-        launches = self.launches
-        onward_m, _ = each_onward(launches.points[which], launches.ways[which], graph.points[points], radius_m, over_m)
-        self.onward_m[which, points] = onward_m
-        self.known[which, points] = True
 
 
 class LugField:
@@ -122,11 +61,11 @@ class LugField:
             self.graph = WayGraph(self.around, middles[0], middles[1], self.cable.standoff_m, math.inf, APART_M)
         launches = {m: self._at_studs(studs, ways, outs, m) for m in dict.fromkeys(s.straight_m for s in self.sources)}
         # most of what stands in the way shows at a few studs and from a few terminals, one after the other
-        few = [{straight_m: _Targets(some[::FEW]) for straight_m, some in launches.items()}]
+        few = [{straight_m: Targets(some[::FEW]) for straight_m, some in launches.items()}]
         for k in range(0, len(self.sources), FEW_TERMINALS):
             self._ways([k], few)
         halves = [
-            {straight_m: _Targets(some[half]) for straight_m, some in launches.items()}
+            {straight_m: Targets(some[half]) for straight_m, some in launches.items()}
             for half in (slice(count), slice(count, None))
         ]
         found = self._ways(range(len(self.sources)), halves)
@@ -139,7 +78,7 @@ class LugField:
             result.kind[k] = np.where(side < count, way.kind[side], -3 - way.kind[side])
         return result
 
-    def _ways(self, terminals: Sequence[int], parts: Sequence[dict[float, _Targets]]) -> list[Lengths]:
+    def _ways(self, terminals: Sequence[int], parts: Sequence[dict[float, Targets]]) -> list[Lengths]:
         """From each of these terminals to the targets of its straight, part after part, once no solid that is not in
         the graph stands in a way.
 
@@ -152,7 +91,9 @@ class LugField:
         for _ in range(ROUNDS):
             asked = each(partial(self._from_each, open_), parts)
             by_terminal = list(zip(*asked, strict=True))
-            found.update((k, _joined([ways for ways, _ in of])) for k, of in zip(open_, by_terminal, strict=True))
+            found.update(
+                (k, put_together([ways for ways, _ in of])) for k, of in zip(open_, by_terminal, strict=True)
+            )
             blocking = [np.concatenate([fresh for _, fresh in of]) for of in by_terminal]
             open_ = [k for k, fresh in zip(open_, blocking, strict=True) if len(fresh)]
             if not open_:
@@ -160,10 +101,10 @@ class LugField:
             graph.add_solids(np.unique(np.concatenate(blocking)))
         return [found[k] for k in terminals]
 
-    def _from_each(self, terminals: Sequence[int], part: dict[float, _Targets]) -> list[tuple[Lengths, Indices]]:
+    def _from_each(self, terminals: Sequence[int], part: dict[float, Targets]) -> list[tuple[Lengths, Indices]]:
         return [self._from(self.launches[k], part[self.sources[k].straight_m]) for k in terminals]
 
-    def _launches_of(self, source: Source) -> _Launches:
+    def _launches_of(self, source: Source) -> Launches:
         """The directions in which the lug can be laid; all of them where none can, so that nothing is ruled out."""
         cable = CableShape(self.cable.radius_m, self.cable.clearance_m, self.cable.bend_radius_m, source.straight_m)
         usable, _ = footings(self.around, source.end, cable)
@@ -171,12 +112,12 @@ class LugField:
         points = np.array(source.end.point) + source.straight_m * ways
         sides = [np.cross(ways, axis) for axis in np.eye(3)]
         further = [ways, *sides, *(-side for side in sides)]
-        return _Launches(points, ways, self._lookouts(points, further))
+        return Launches(points, ways, self._lookouts(points, further))
 
-    def _at_studs(self, studs: Numbers, ways: Numbers, outs: Numbers, straight_m: float) -> _Launches:
+    def _at_studs(self, studs: Numbers, ways: Numbers, outs: Numbers, straight_m: float) -> Launches:
         both = np.concatenate([ways, -ways])
         points = np.concatenate([studs, studs]) + straight_m * both
-        return _Launches(points, both, self._lookouts(points, [np.concatenate([outs, outs]), both]))
+        return Launches(points, both, self._lookouts(points, [np.concatenate([outs, outs]), both]))
 
     def _lookouts(self, points: Numbers, further: Sequence[Numbers]) -> Numbers:
         own = moved_off(self.around, points, self.cable.standoff_m)
@@ -185,7 +126,7 @@ class LugField:
             [own, *(moved_off(self.around, own + step_m * way, self.cable.standoff_m) for way in further)], axis=1
         )
 
-    def _from(self, source: _Launches, aims: _Targets) -> tuple[Lengths, Indices]:
+    def _from(self, source: Launches, aims: Targets) -> tuple[Lengths, Indices]:
         """Lengths (n,) from one terminal, and the solids not in the graph that stand in those ways."""
         graph = self.graph
         assert graph is not None
@@ -228,7 +169,7 @@ class LugField:
         return Lengths(length_m, slope, kind), blocking
 
     def _pulled(
-        self, source: _Launches, targets: _Launches, which: Indices, via: Indices, before: Indices, launch: Indices
+        self, source: Launches, targets: Launches, which: Indices, via: Indices, before: Indices, launch: Indices
     ) -> tuple[Numbers, Numbers]:
         """Lengths (m,) to these targets over the way points that end with via, pulled taut, and their slopes (m, 3)."""
         graph = self.graph
@@ -272,7 +213,7 @@ class LugField:
                 here[fine], there[fine] = spot, others[fine, k]
         return seen, here, there
 
-    def _spread(self, source: _Launches) -> tuple[Numbers, Indices, Numbers, Indices]:
+    def _spread(self, source: Launches) -> tuple[Numbers, Indices, Numbers, Indices]:
         """Least length from the terminal to every way point, the way point before it (-1: none), from where the first
         stretch looks (n, 3) and of which launch that is."""
         graph = self.graph
@@ -296,7 +237,7 @@ class LugField:
         reached, before, _, _ = graph.spread(reached, nowhere, free, free)
         return reached, before, first, launch
 
-    def _last_step(self, reached: Numbers, targets: _Targets, known_m: Numbers) -> tuple[Numbers, Indices]:
+    def _last_step(self, reached: Numbers, targets: Targets, known_m: Numbers) -> tuple[Numbers, Indices]:
         """For each target the least length over a way point that sees it, below what is known; and that way point.
 
         Straight lines tell which promise most; the bends of those are counted, and whether they are seen."""
@@ -334,7 +275,7 @@ class LugField:
             open_ = open_[least_m[:, -1] < found_m[open_]]
         return np.where(via >= 0, found_m, math.inf), via
 
-    def _look(self, targets: _Targets, which: Indices, points: Indices) -> None:
+    def _look(self, targets: Targets, which: Indices, points: Indices) -> None:
         """Whether each of these targets sees the way point of its own, from any of its lookouts."""
         fresh = targets.sight[which, points] == UNKNOWN
         which, points = which[fresh], points[fresh]
@@ -348,7 +289,3 @@ class LugField:
     def _hidden(self, starts: Numbers, ends: Numbers) -> Flags:
         assert self.graph is not None
         return self.around.blocked(starts, ends, self.graph.active, self.cable.standoff_m)
-
-
-def _joined(parts: Sequence[Lengths]) -> Lengths:
-    return Lengths(*(np.concatenate([getattr(p, f.name) for p in parts]) for f in fields(Lengths)))

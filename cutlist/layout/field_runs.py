@@ -18,7 +18,8 @@ from numpy.typing import NDArray
 from cutlist.bank.site import MountingFace
 from cutlist.layout.cells import lies_of
 from cutlist.layout.place_problem import Array
-from geometry.lug_fields import Lengths, LugField, Source
+from geometry.lug_fields import LugField, Source
+from geometry.lug_targets import Lengths
 from geometry.runs import CableShape
 from geometry.space import Space
 

@@ -19,7 +19,7 @@ from cutlist.layout.run_lengths import joined, run_requests, shortest_runs, stra
 from cutlist.layout.scene import space_with_bank
 from cutlist.plan_types import MakeUp, Regrouped
 from cutlist.planning.build import thinnest
-from cutlist.planning.places import bar_places
+from cutlist.planning.grid_places import bar_places
 from geometry.fields import Field
 from geometry.runs import CableShape, NoRun
 from geometry.space import Space

@@ -22,7 +22,8 @@ from cutlist.plan import make_plan
 from cutlist.plan_types import Plan
 from cutlist.planning import places as planning_places
 from cutlist.planning.build import Built
-from cutlist.planning.places import bar_places, best_build
+from cutlist.planning.grid_places import bar_places
+from cutlist.planning.places import best_build
 from cutlist.planning.routed_places import Corrected, RoutedRun
 from cutlist.progress import silent
 from cutlist.stock.cut_plan import Piece

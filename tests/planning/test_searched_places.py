@@ -15,7 +15,7 @@ from cutlist.layout.cable_ends import bar_studs, cable_tasks
 from cutlist.layout.place_check import _answer_faults
 from cutlist.plan_types import Plan
 from cutlist.planning.build import Built
-from cutlist.planning.places import _best_of_grid
+from cutlist.planning.grid_places import best_of_grid
 from cutlist.planning.searched_places import Missed, Pair, Searched, next_pair, proof_of, searched_places, unreachable
 from cutlist.progress import silent
 from geometry.solids import Box
@@ -44,7 +44,7 @@ def test_never_dearer_than_least_cable_on_a_grid_and_never_below_the_bound(
     """Two methods for one question, priced alike: the bound holds for both, and the search is no dearer."""
     job, stock = cutlist.read_job(TENDER)
     best = plan_of("dredge-tender").place_proof
-    grid = _best_of_grid(job, stock, cable_tasks(job), silent).built
+    grid = best_of_grid(job, stock, cable_tasks(job), silent).built
     assert isinstance(grid, Built)
     of_grid = proof_of(searched, grid, ())
     assert best is not None
