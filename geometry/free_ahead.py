@@ -25,5 +25,5 @@ def free_ahead_m(space: Space, points: Numbers, way: Numbers) -> float:
     along = points[:, None] + steps[None, :, None] * way
     gaps = around.distances(along.reshape(-1, 3), everything).min(axis=1).reshape(len(points), len(steps))
     inside = gaps < 0
-    first = np.where(inside.any(axis=1), inside.argmax(axis=1), len(steps) - 1)
-    return float(steps[first.min()])
+    last_free = np.where(inside.any(axis=1), np.maximum(inside.argmax(axis=1) - 1, 0), len(steps) - 1)
+    return float(steps[last_free.min()])

@@ -93,9 +93,11 @@ def _studs_enough(bank: BankPart, power: PowerPart, page: Page) -> None:
         if free * bar.stack_limit < cables:
             page.fault(
                 power.bar_marks[bar.name],
-                f"bus bar {shown(bar.name)}: {len(bank.string_marks)} leads and {feeders} feeders end here, "
-                f"but {max(free, 0)} free studs hold {bar.stack_limit} lugs each",
-                f"give it {-(-cables // bar.stack_limit) + bar.reserved_studs} studs or more; {cables} for one a lug",
+                f"bus bar {shown(bar.name)}: {len(bank.string_marks)} leads and {feeders} "
+                f"feeder{'s' * (feeders != 1)} end here, but {max(free, 0)} free studs "
+                f"hold {bar.stack_limit} lugs each",
+                f"give it {-(-cables // bar.stack_limit) + bar.reserved_studs} studs or more; "
+                f"{cables + bar.reserved_studs} for one a lug",
             )
         if not feeders and power.feeders:
             page.fault(

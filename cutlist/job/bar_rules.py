@@ -29,8 +29,10 @@ def bar_faults(
     for bar in power.bars:
         for face in _faces(bar, site):
             if not bar.places and all(no_room(face, bar, turn) for turn in bar.turns):
-                words = f"bus bar {shown(bar.name)}: its row of studs fits nowhere within the outline of"
-                mend = "make the row shorter, turn it, make the edge less, or choose a larger face"
+                barred = face.forbidden or face.forbidden_outlines
+                where = "on what is not forbidden of" if barred else "within the outline of"
+                words = f"bus bar {shown(bar.name)}: its row of studs fits nowhere {where}"
+                mend = "make the row shorter, turn it, make the edge or what is forbidden less, or choose a larger face"
                 page.fault(power.bar_marks[bar.name], f"{words} mounting face {shown(face.name)}", mend)
     above_m = 0.0 if limits is None else limits.above_bilge_m
     if record["limits"] is not None and "above bilge" in record["limits"].marks and site.bilge_z_m is None:

@@ -117,6 +117,14 @@ def _face(name: str, item: Record, page: Page) -> MountingFace | None:
     forbidden = []
     for a0, b0, a1, b1 in item.get("forbidden", ()):
         forbidden.append((min(a0, a1), min(b0, b1), max(a0, a1), max(b0, b1)))
+    sizes = (width, height)
+    for key, corners in (
+        *(("forbidden", ((a0, b0), (a1, b1))) for a0, b0, a1, b1 in forbidden),
+        *(("forbidden outlines", zone) for zone in zones if zone is not None),
+    ):
+        if any(min(c[i] for c in corners) >= size or max(c[i] for c in corners) <= 0 for i, size in enumerate(sizes)):
+            mend = "give it as along and up from the corner of the face, or take it out"
+            page.fault(item.at(key), "a forbidden part lies wholly off the face", mend)
     edge = float(item.get("edge", 0))
     if 2 * edge > min(width, height):
         page.fault(item.at("edge"), "the edges leave nothing of the face", "make the edge less than half of its height")

@@ -24,10 +24,13 @@ from cutlist.job.terminal_rules import (
     terminals_at_their_cases,
     terminals_of,
 )
+from geometry.clearances import Numbers
 from geometry.outlines import outline_distance
 from geometry.solids import Box
 
 MOST_FAULTS = 60  # of one rule: more tell nobody anything
+STUD_ROOM_M = 0.02  # before a face: a stud at least
+LUG_ROOM_M = 0.04  # a lug and its nut on the stud, and a spanner: common practice, no published source
 TOUCHES_ROOM_M = 0.05  # what is bolted to a compartment's wall may lie in the wall
 
 
@@ -137,24 +140,34 @@ def _face_free(face: MountingFace, mark: Mark, scene: Scene, page: Page) -> None
         if not within.any():
             return  # too thin a face to be looked at so
         a, b = a.ravel()[within], b.ravel()[within]
-    flat = a.reshape(-1, 1) * np.array(face.u) + b.reshape(-1, 1) * np.array(face.v)
-    points = np.array(face.origin) + flat + 0.02 * out
+    flat = np.array(face.origin) + a.reshape(-1, 1) * np.array(face.u) + b.reshape(-1, 1) * np.array(face.v)
+    turn = "studs point to along x up: turn along or up round, with the corner at the other end, or look at the corner"
+    words = ", ".join(f"{x:g}" for x in np.round(out, 3) + 0.0)
+    why = _nothing_free(scene, flat + STUD_ROOM_M * out)
+    if why:
+        before = f"{STUD_ROOM_M * 1000:.0f} mm before it, the way [{words}], "
+        page.fault(mark, f"mounting face {shown(face.name)}: {before}{why}", turn)
+        return
+    why = _nothing_free(scene, flat + LUG_ROOM_M * out)
+    if why and not _nothing_free(scene, flat - LUG_ROOM_M * out):
+        before = f"{LUG_ROOM_M * 1000:.0f} mm before it, the way [{words}] its studs point, "
+        page.fault(mark, f"mounting face {shown(face.name)}: {before}{why}; behind it is room", turn)
+
+
+def _nothing_free(scene: Scene, points: Numbers) -> str:
+    """What is at all these points; "" where one of them is free."""
     outside = scene.outside(points)
     free, buried = ~outside, {}
     for name, depth in scene.depths(points, ""):
         free &= depth <= 0
         buried[name] = int((depth > 0).sum())
     if free.any():
-        return
-    words = ", ".join(f"{x:g}" for x in np.round(out, 3) + 0.0)
-    before = f"mounting face {shown(face.name)}: 20 mm before it, the way [{words}], "
-    turn = "studs point to along x up: turn along or up round, or look at the corner"
+        return ""
     if outside.all():
-        page.fault(mark, before + "is no compartment", turn)
-    elif buried and max(buried.values()) == len(points):
-        page.fault(mark, before + f"all is inside {shown(max(buried, key=lambda n: buried[n]))}", turn)
-    else:
-        page.fault(mark, before + "nothing is free", turn)
+        return "is no compartment"
+    if buried and max(buried.values()) == len(points):
+        return f"all is inside {shown(max(buried, key=lambda n: buried[n]))}"
+    return "nothing is free"
 
 
 def _compartments_used(site: SitePart, terminals: Sequence[Terminal], bars: Sequence[BusBar], page: Page) -> None:

@@ -91,12 +91,21 @@ def _deepest(outline: tuple[Vertex, ...], first: Array, last: Array, sign: float
 
 
 def no_room(face: MountingFace, bar: BusBar, turn: int) -> bool:
-    """Whether the outlines leave a row of studs surely no place on the face; False also where that is not known."""
-    if not has_outlines(face):
+    """Whether outlines and forbidden parts leave a row of studs surely no place on the face; False also where that is
+    not known."""
+    if not has_outlines(face) and not face.forbidden:
         return False
     half_m = (bar.studs - 1) * bar.pitch_m / 2
     half = (0.0, half_m) if turn == 90 else (half_m, 0.0)
-    a, b = ((np.arange(SQUARES) + 0.5) * size_m / SQUARES for size_m in (face.width_m, face.height_m))
+    sizes = (face.width_m, face.height_m)
+    a, b = ((np.arange(SQUARES) + 0.5) * size_m / SQUARES for size_m in sizes)
     middles = np.stack(np.meshgrid(a, b), axis=2).reshape(-1, 2)
-    reach_m = np.hypot(face.width_m, face.height_m) / SQUARES / 2
-    return bool(cells_off(face, middles, half, np.full(len(middles), reach_m)).all())
+    reach = np.array(sizes) / SQUARES / 2
+    off = cells_off(face, middles, half, np.full(len(middles), float(np.hypot(*reach))))
+    low, high = middles - reach, middles + reach
+    keep = face.edge_m + np.array(half)
+    off |= ((high < keep - HAIR_M) | (low > np.array(sizes) - keep + HAIR_M)).any(axis=1)
+    for a0, b0, a1, b1 in face.forbidden:
+        inside = (low > np.array([a0, b0]) - half + HAIR_M) & (high < np.array([a1, b1]) + half - HAIR_M)
+        off |= inside.all(axis=1)
+    return bool(off.all())

@@ -51,7 +51,9 @@ def move_rows(moves: Sequence[PlaceMove], units: str) -> tuple[Heads, Lines, tup
 def _more(move: PlaceMove) -> str:
     if move.why_not:
         return move.why_not
-    return "not counted in money" if move.more is None else f"{money_text(move.more)} more"
+    if move.more is None:
+        return "not counted in money"
+    return f"{money_text(abs(move.more))} {'less' if move.more < 0 else 'more'}"
 
 
 def step_sentence(found: PlaceLandscape, units: str) -> str:

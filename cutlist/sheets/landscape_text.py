@@ -68,8 +68,7 @@ def landscape_files(found: Places, job: Job, costs: Sequence[FaceCost]) -> dict[
         "cost-and-drop.csv": _options_csv(told.cost_and_drop),
         "cost-and-share.csv": _options_csv(told.cost_and_share),
     }
-    if found.longer:
-        files["longer.csv"] = _longer_csv(found.longer)
+    files["longer.csv"] = _longer_csv(found.longer)  # heads alone where nothing was asked: an old table must not stay
     files |= face_map_files(job, costs, chosen, told.options[1:])
     return {name: text.encode() for name, text in files.items()}
 

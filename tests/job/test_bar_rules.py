@@ -58,6 +58,19 @@ def test_rules_of_places_and_reach(tmp_path: Path) -> None:
             "larger face",
         ),
         (SIZE, SIZE.replace("}", ", forbidden outlines: [[[0, 0], [9, 9], [9, 0], [0, 9]]]}"), "crosses", "round once"),
+        (
+            SIZE,
+            SIZE.replace("}", ", forbidden: [[0, 0, 500, 400]]}"),
+            "nowhere on what is not forbidden",
+            "larger face",
+        ),
+        (
+            SIZE,
+            SIZE.replace("}", ", forbidden outlines: [[[-1, -1], [600, -1], [600, 500], [-1, 500]]]}"),
+            "nowhere on what is not forbidden",
+            "larger face",
+        ),
+        (SIZE, SIZE.replace("}", ", forbidden: [[600, 0, 700, 400]]}"), "wholly off the face", "take it out"),
         # the face ends at z 660
         (ZONES, "  bilge line: 700\n" + ZONES, "must stay above z 700 mm", "higher face"),
         ("  share: 10 %", "  share: 10 %\n  above bilge: 300 mm", "no bilge line to stay above", "bilge line:"),

@@ -190,7 +190,7 @@ CASES = (
         "bar without enough studs",
         (("    studs: 4", "    studs: 1\n    lugs per stud: 2"),),
         "  - name: positive bus bar",
-        "2 leads and 1 feeders end here",
+        "2 leads and 1 feeder end here",
         "2 studs or more",  # 3 cables, 2 lugs a stud
     ),
     Case(

@@ -83,6 +83,17 @@ def test_one_fault_that_says_it(tmp_path: Path, edit: Edit, message: str, mend: 
     assert fault.line
 
 
+def test_a_face_turned_to_the_board_it_is_on(tmp_path: Path) -> None:
+    """A board 35 to 50 mm before the studs and open room behind them; with the board further off it is the room's."""
+    moved = ("corner: [1750, 560, 260]", "corner: [1500, 560, 260]")
+    near = solid("{name: p, box: {from: [1450, 0, 200], to: [1465, 600, 720]}}")
+    (fault,) = read_broken(tmp_path, (moved, near)).faults
+    assert '40 mm before it, the way [-1, 0, 0] its studs point, all is inside "p"; behind it is room' in fault.message
+    assert "turn along or up round" in fault.mend
+    further = solid("{name: p, box: {from: [1440, 0, 200], to: [1455, 600, 720]}}")
+    assert read_broken(tmp_path, (moved, further)).faults == ()
+
+
 def test_a_passage_without_terminals_is_no_fault(tmp_path: Path) -> None:
     """A duct that overlaps the locker, and a second one that overlaps only the first."""
     ducts = (
