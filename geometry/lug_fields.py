@@ -91,9 +91,7 @@ class LugField:
         for _ in range(ROUNDS):
             asked = each(partial(self._from_each, open_), parts)
             by_terminal = list(zip(*asked, strict=True))
-            found.update(
-                (k, put_together([ways for ways, _ in of])) for k, of in zip(open_, by_terminal, strict=True)
-            )
+            found.update((k, put_together([ways for ways, _ in of])) for k, of in zip(open_, by_terminal, strict=True))
             blocking = [np.concatenate([fresh for _, fresh in of]) for of in by_terminal]
             open_ = [k for k, fresh in zip(open_, blocking, strict=True) if len(fresh)]
             if not open_:
