@@ -104,7 +104,7 @@ def make_plan(
         *pole_findings(job, cables),
         *inline_fuse_findings(job, stock, cables, protection.string_fuses),
         *money_findings(cut_plan, pieces, stock, order),
-        *place_findings(best.proof, best.least_drop),
+        *place_findings(best.proof, best.least_drop, best.over_m),
     )
     compared, what_if = answers()
     return Plan(

@@ -55,6 +55,7 @@ class Placing:
         return max(self.build.drops_v, default=0.0)
 
 
+ANY_COST = 0.99  # share of a cost below which nothing better is looked for: the first places found will do
 COARSE_DROP_M = 0.02  # cells in the search for the least drop, when the cost is not asked for exactly either
 SeatName = tuple[str, int, int]  # face, turn, first stud in use
 Likely = tuple[Cells, Cells] | None  # places of each pole worth a first look
@@ -145,6 +146,17 @@ def find_places(
         costs.measure.money(found.bound * SPLIT),
         certificate,
     )
+
+
+def serves(problem: PlaceProblem, costs: PlaceCosts, finest_m: float) -> bool:
+    """Whether a pair of places is found that holds every rule and limit, at whatever cost."""
+    costs = costs.with_limits(problem)
+    try:
+        sides = (side_of(problem, "positive"), side_of(problem, "negative"))
+    except ValueError:
+        return False
+    found = search(problem, sides, LeastCost(costs), finest_m=finest_m, within=ANY_COST, coarsely=True)
+    return found.spots is not None
 
 
 def placing(

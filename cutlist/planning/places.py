@@ -43,6 +43,7 @@ class BestBuild:
     landscape: PlaceLandscape | None = None
     saving: PlaceSaving | None = None
     least_drop: LeastDrop | None = None
+    over_m: float = 0.0  # limits on runs hold at no place: by how much they are missed at least, searched with bounds
 
 
 def best_build(job: Job, stock: Stock, tasks: Sequence[CableTask], progress: Progress) -> BestBuild:
@@ -72,7 +73,7 @@ def best_build(job: Job, stock: Stock, tasks: Sequence[CableTask], progress: Pro
             attempt = replace(attempt, cost=cost_built(searched, built))
         if isinstance(built, Built) and (not attempt.why_not or least_drop):
             # where the drop limit holds nowhere, the place at which it is missed least is built all the same
-            fault = _fault_as_laid(job, built)
+            fault = _fault_as_laid(job, built, searched.over_m)
             if not fault:
                 chosen = built
             elif not attempt.why_not:
@@ -90,7 +91,9 @@ def best_build(job: Job, stock: Stock, tasks: Sequence[CableTask], progress: Pro
             least_drop = replace(least_drop, drop=tried_at(job, chosen.places, chosen).drop)
         seen = views()
         proof = proof_of(searched, chosen, seen.faults)
-        return BestBuild(chosen, tuple(tried), proof, seen.face_costs, seen.landscape, seen.saving, least_drop)
+        return BestBuild(
+            chosen, tuple(tried), proof, seen.face_costs, seen.landscape, seen.saving, least_drop, searched.over_m
+        )
     found = best_of_grid(job, stock, tasks, progress)
     words = "what the joint search found could not be built; least cable on a grid instead"
     tried += found.tried
@@ -115,7 +118,7 @@ def _cheaper_routed(
         attempt = tried_at(job, pair.places, other)
         if isinstance(other, Built) and not attempt.why_not:
             attempt = replace(attempt, cost=cost_built(searched, other))
-            attempt = replace(attempt, why_not=_fault_as_laid(job, other))
+            attempt = replace(attempt, why_not=_fault_as_laid(job, other, searched.over_m))
         tried.append(attempt)
         cost = units_built(searched.question, other) if isinstance(other, Built) and not attempt.why_not else None
         if isinstance(other, Built) and cost is not None and cost < units:
@@ -129,11 +132,12 @@ def _missed(job: Job, tasks: Sequence[CableTask], pair: Pair, built: Built | Inf
     return Missed(pair, _crowded(tasks, built), _too_long(job, built))
 
 
-def _fault_as_laid(job: Job, built: Built) -> str:
-    """Why these places are no good though every run was found; "" where they are."""
+def _fault_as_laid(job: Job, built: Built, over_m: float) -> str:
+    """Why these places are no good though every run was found; "" where they are. `over_m`: limits on runs hold
+    nowhere, and were let out by so much."""
     if built.laid.not_laid:
         return "a lead's surplus finds no room here"
-    return "a cable as it is laid is longer than the job allows" if _too_long(job, built) else ""
+    return "a cable as it is laid is longer than the job allows" if not over_m and _too_long(job, built) else ""
 
 
 def _too_long(job: Job, built: Built) -> dict[str, float]:

@@ -123,9 +123,17 @@ def money_findings(cut_plan: CutPlan, pieces: Sequence[Piece], stock: Stock, ord
     return tuple(findings)
 
 
-def place_findings(proof: PlaceProof, least_drop: LeastDrop | None) -> tuple[Finding, ...]:
-    """How good the places of the bus bars are: nothing to say where there was no choice."""
+def place_findings(proof: PlaceProof, least_drop: LeastDrop | None, over_m: float) -> tuple[Finding, ...]:
+    """How good the places of the bus bars are: nothing to say where there was no choice. `over_m`: by how much limits
+    on runs are missed at every place."""
     source = "the joint search for places"
+    if over_m:
+        words = (
+            f"the limits on runs hold at no place: where the bus bars are drawn they are missed by some "
+            f"{1000 * over_m:.0f} mm, and nowhere by less (searched with run-length bounds)"
+        )
+        mend = "allow longer runs, or bring mounting faces, batteries and loads nearer to each other"
+        return (Finding("places hold the reach", "bus bars", "fail", words, over_m, 0.0, "m", source, mend),)
     if least_drop is not None:
         pair = f"leads of {least_drop.lead}" + (f", feeders of {least_drop.feeder}" if least_drop.feeder else "")
         words = (

@@ -12,7 +12,7 @@ from cutlist.bank.bus_bars import BarPlace
 from cutlist.bank.job import Job
 from cutlist.bank.site import MountingFace
 from cutlist.bank.stock import Stock
-from cutlist.layout.bus_bar_places import Places, Placing, find_places
+from cutlist.layout.bus_bar_places import Places, Placing, find_places, serves
 from cutlist.layout.cable_ends import BarEnd, CableTask
 from cutlist.layout.cells import seats_of
 from cutlist.layout.place_costs import POLES, PlaceCosts
@@ -33,6 +33,7 @@ FEW_CABLES, FEW_PLACES = 8, 6_000  # of both bars: such small jobs are searched 
 CLOSER, CLOSER_OF_SMALL = 40, 2_000  # cells of a pole that may hold such places
 FURTHER_APART_M = (0.0, 0.05, 0.1)  # where cables find no way between two bars, these are set so much further apart
 ELSEWHERE_M = 0.04  # a row of studs keeps so far from the middle of a bar that could not be built
+LET_OUT_M, MOST_LET_OUT_M = 0.02, 20.0  # limits on runs that hold nowhere: first step, and when to give up
 LEADS = ""  # as the name of what is longer than allowed: all leads together
 MOST_PAIRS = 3  # built in full
 
@@ -42,6 +43,7 @@ class Searched:
     question: PlaceQuestion
     costs: PlaceCosts
     found: Places  # at the least distance between the bars: its bound holds for every pair of places
+    over_m: float = 0.0  # limits on runs hold nowhere: they were let out by this much, and no place was found with less
 
     @property
     def placing(self) -> Placing:
@@ -70,8 +72,38 @@ def searched_places(job: Job, stock: Stock, tasks: Sequence[CableTask], progress
     costs = PlaceCosts(question.problem)
     found = searched_for(question.problem, costs, progress)
     if found.best is None and found.nearest is None:
-        return found.why_not
+        return _least_over(question, costs, progress) or found.why_not
     return Searched(question, costs, found)
+
+
+def _least_over(question: PlaceQuestion, costs: PlaceCosts, progress: Progress) -> Searched | None:
+    """Where limits on runs hold at no place: the places that need them let out least. None: it is not for them."""
+    problem = question.problem
+    if problem.longest_lead_m is None and all(f.longest_m is None for f in problem.feeders):
+        return None
+    progress("looking how far limits on runs must be let out")
+    low_m, high_m = 0.0, LET_OUT_M
+    while not serves(_let_out(problem, high_m), costs, FINEST_M):
+        low_m, high_m = high_m, 3 * high_m
+        if high_m > MOST_LET_OUT_M:
+            return None
+    while high_m - low_m > FINEST_M:
+        middle_m = (low_m + high_m) / 2
+        low_m, high_m = (
+            (low_m, middle_m) if serves(_let_out(problem, middle_m), costs, FINEST_M) else (middle_m, high_m)
+        )
+    let_out = replace(question, problem=_let_out(problem, high_m))
+    found = searched_for(let_out.problem, costs)
+    return Searched(let_out, costs, found, high_m) if found.best is not None else None
+
+
+def _let_out(problem: PlaceProblem, by_m: float) -> PlaceProblem:
+    longest_m = problem.longest_lead_m
+    return replace(
+        problem,
+        longest_lead_m=None if longest_m is None else longest_m + by_m,
+        feeders=tuple(f if f.longest_m is None else replace(f, longest_m=f.longest_m + by_m) for f in problem.feeders),
+    )
 
 
 def searched_for(problem: PlaceProblem, costs: PlaceCosts, progress: Progress = silent) -> Places:
@@ -84,7 +116,10 @@ def is_small(problem: PlaceProblem) -> bool:
     """So few cables and so little room that every place may be looked at closely, and some be routed."""
     if 2 * len(problem.strings) + len(problem.feeders) > FEW_CABLES:
         return False
-    seats = [seat for pole in POLES for seat in seats_of(problem, pole)]
+    try:
+        seats = [seat for pole in POLES for seat in seats_of(problem, pole)]
+    except ValueError:  # a bar without a stud to spare: whoever looks for places says so
+        return False
     steps = [[(high - low) / FINEST_M + 1 for low, high in zip(s.low, s.high, strict=True)] for s in seats]
     return sum(across * up for across, up in steps) <= FEW_PLACES
 
@@ -95,9 +130,8 @@ class Missed:
 
     pair: Pair
     crowded: tuple[str, ...] = ()  # bars at which the surplus of a lead found no room
-    over_m: Mapping[str, float] = field(
-        default_factory=dict
-    )  # beyond its limit: a feeder, or LEADS the longest of them
+    # beyond the limit: of each feeder by name, of LEADS the longest
+    over_m: Mapping[str, float] = field(default_factory=dict)
 
     @property
     def no_way(self) -> bool:

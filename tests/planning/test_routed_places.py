@@ -206,3 +206,21 @@ def test_a_limit_on_runs_is_held_as_laid(tmp_path: Path, short_mm: int) -> None:
     assert plan.place_proof.cost is not None
     assert free.place_proof.cost is not None
     assert plan.place_proof.cost >= free.place_proof.cost
+
+
+@pytest.mark.parametrize("short_mm", [20, 300])
+def test_a_limit_that_holds_nowhere_says_by_how_much(tmp_path: Path, short_mm: int) -> None:
+    """Both limits lie below what any place allows, so the plan is the same for both: where the longest lead is least.
+    It misses each by its own distance, told to the 5 mm that can be marked and what cuts are rounded up to."""
+    job, stock = small_job(tmp_path, SILL, (120, 90), 3, "0 deg, 90 deg")
+    free = make_plan(job, stock)
+    assert isinstance(free, Plan)
+    limit_m = max(c.target_m for c in free.cables if c.kind == "lead") - short_mm / 1000
+    plan = make_plan(replace(job, limits=replace(job.limits, longest_lead_m=limit_m)), stock)
+    assert isinstance(plan, Plan)
+    laid_m = max(c.target_m for c in plan.cables if c.kind == "lead")
+    (told,) = [f for f in plan.findings if f.rule == "places hold the reach"]
+    assert told.status == "fail"
+    assert told.value == pytest.approx(laid_m - limit_m, abs=0.010)
+    assert [f.status for f in plan.findings if f.rule == "reach"] == ["fail"] * 4
+    assert laid_m <= max(c.target_m for c in free.cables if c.kind == "lead")
