@@ -15,10 +15,10 @@ from cutlist.sheets.rows import (
     CutRow,
     EndRow,
     SpoolRows,
+    bar_text,
     cut_rows,
     laying_rows,
     longest_text,
-    place_text,
 )
 from cutlist.sheets.termination_rows import UNKNOWN_TORQUE, termination_rows
 from cutlist.sheets.typeset import typeset
@@ -97,7 +97,7 @@ def _facts(plan: Plan) -> list[list[str]]:
         ["Leads matched", plan.job.policy.match],
         ["Pieces, spools", f"{pieces} from {len(plan.cut_plan.spools)}"],
         ["Rounded up to", length_text(plan.job.policy.round_up_um, units)],
-        *([f"{b.bar.pole.capitalize()} bus bar", place_text(b.place, units)] for b in plan.bars),
+        *([f"{b.bar.pole.capitalize()} bus bar", bar_text(b, units)] for b in plan.bars),
         *(["String, made up anew", words] for words in grouping_rows(plan)),
     ]
 

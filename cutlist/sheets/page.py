@@ -32,7 +32,7 @@ from cutlist.sheets.page_findings import findings_part
 from cutlist.sheets.page_proof import proof_part
 from cutlist.sheets.page_work import cuts_part, laying_part, order_part, terminations_part
 from cutlist.sheets.plan_json import plan_mark
-from cutlist.sheets.rows import conductor_text, longest_text, money_text, place_text, waste_text
+from cutlist.sheets.rows import bar_text, conductor_text, longest_text, money_text, waste_text
 from cutlist.sheets.scene import scene_of
 
 
@@ -126,7 +126,7 @@ def _glance(plan: Plan) -> Markup:
             + f" ({length_text(plan.target_um, other_unit(units), up=True)}){longest_text(plan)}",
         ),
         ("Leads matched", plan.job.policy.match),
-        *((f"{b.bar.pole.capitalize()} bus bar", place_text(b.place, units)) for b in plan.bars),
+        *((f"{b.bar.pole.capitalize()} bus bar", bar_text(b, units)) for b in plan.bars),
         *([("Strings", grouping_saving(plan))] if plan.regrouped is not None else []),
         ("Conductors", "; ".join(_conductors(plan))),
         ("Surplus", f"{metres_text(surplus[0], units)} to {metres_text(surplus[-1], units)}" if surplus else "none"),

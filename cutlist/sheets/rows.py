@@ -11,7 +11,7 @@ from decimal import Decimal
 
 from cutlist.bank.bus_bars import BarPlace
 from cutlist.bank.cables import Conductor, Lug
-from cutlist.plan_types import Cut, Plan, PlannedCable
+from cutlist.plan_types import Cut, PlacedBar, Plan, PlannedCable
 from cutlist.sheets.lengths import from_m, length_text, metres_text, other_unit
 from cutlist.sheets.path_words import path_words, surplus_words
 from cutlist.stock.cut_plan import Cut as SpoolCut
@@ -21,6 +21,7 @@ from cutlist.stock.stock_after import rest_labels, spool_key
 
 POLE_SIGNS = {"positive": "+", "negative": "−", "link": "∘"}
 NOT_KNOWN = "?"
+SAME_PLACE_M = 0.0005  # coordinates that print alike are not told twice
 
 
 @dataclass(frozen=True)
@@ -240,6 +241,16 @@ def longest_text(plan: Plan) -> str:
 def place_text(place: BarPlace, units: str) -> str:
     """Where a bus bar's centre is, and on which face."""
     return point_text(place.centre, units) + (f", on {place.face}" if place.face else "")
+
+
+def bar_text(placed: PlacedBar, units: str) -> str:
+    """The same of a bar that is placed, and which way it lies: what of its first stud's place is not its centre's."""
+    centre, stud = placed.place.centre, placed.bar.stud_points(placed.place)[0]
+    apart = [axis for axis in range(3) if abs(stud[axis] - centre[axis]) >= SAME_PLACE_M]
+    if not apart:
+        return place_text(placed.place, units)
+    coordinates = point_text(stud, units).split(", ")
+    return f"{place_text(placed.place, units)}; stud 1 at {', '.join(coordinates[axis] for axis in apart)}"
 
 
 def fuse_text(plan: Plan, cable: PlannedCable) -> str:

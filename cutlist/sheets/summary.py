@@ -9,7 +9,7 @@ from cutlist.sheets.later_text import later_words
 from cutlist.sheets.lengths import length_text, metres_text, other_unit
 from cutlist.sheets.order_rows import total_text
 from cutlist.sheets.place_rows import saving_text
-from cutlist.sheets.rows import conductor_text, longest_text, place_text, signed_percent, waste_text
+from cutlist.sheets.rows import bar_text, conductor_text, longest_text, signed_percent, waste_text
 
 LABEL = 14  # columns
 
@@ -20,7 +20,7 @@ def summary_text(plan: Plan) -> str:
     leads = plan.leads
     lines = [plan.job.name, ""]
     for placed in plan.bars:
-        lines.append(_line(f"{placed.bar.pole} bar", place_text(placed.place, units)))
+        lines.append(_line(f"{placed.bar.pole} bar", bar_text(placed, units)))
     gap = plan.place_proof.gap if plan.place_proof is not None else None
     if gap is not None:
         lines.append(_line("places", f"no other can save more than {100 * gap:.1f} % (run-length bounds)"))
@@ -57,7 +57,9 @@ def summary_text(plan: Plan) -> str:
     if plan.loads:
         worst = max(plan.loads, key=lambda load: load.drop)
         limit = plan.job.limits.drop
-        lines.append(_line("worst drop", f"{100 * worst.drop:.2f} % at {worst.load}, limit {100 * limit:g} %"))
+        lines.append(
+            _line("worst drop", f"{100 * worst.drop:.2f} % at {worst.load}, limit {100 * limit:g} %, all strings in")
+        )
     for share in plan.shares:
         lines.append(
             _line(

@@ -314,9 +314,14 @@ def test_bus_bars_and_terminal(shown):
     for bar in shown.document["bars"]:
         place = re.search(rf"{bar['bar']['pole']} bar +(.+)", text)[1]
         assert place in shown.words
-        figures = re.findall(r"\b[xyz] (-?\d[^,]*)", place)
+        centre, _, first_stud = place.partition("; stud 1 at ")
         if shown.plan.job.units == "mm":
+            figures = re.findall(r"\b[xyz] (-?\d[^,]*)", centre)
             assert [int(f) for f in figures] == [round(1000 * v) for v in bar["place"]["centre"]]
+            back_m = (bar["bar"]["studs"] - 1) / 2 * bar["bar"]["pitch_m"]
+            ends = zip("xyz", bar["place"]["centre"], bar["place"]["along"], strict=True)
+            told = [f"{axis} {round(1000 * (at - back_m * way))}" for axis, at, way in ends if abs(back_m * way) > 5e-4]
+            assert first_stud == ", ".join(told)
     shortest, longest = re.search(rf"surplus +({LENGTH}) to ({LENGTH})", text).groups()
     surplus = [c["surplus_m"] * 1e6 for c in shown.document["cables"] if c["kind"] == "lead"]
     assert near(shortest, min(surplus))

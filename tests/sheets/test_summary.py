@@ -11,8 +11,8 @@ from cutlist.sheets.summary import summary_text
 WHOLE = """\
 Workshop bank
 
-  positive bar  x 460, y 20, z 1100, on back wall
-  negative bar  x 460, y 20, z 800, on back wall
+  positive bar  x 460, y 20, z 1100, on back wall; stud 1 at x 400
+  negative bar  x 460, y 20, z 800, on back wall; stud 1 at x 400
   leads         4, 50 mm2
   jumpers       2, 50 mm2
   feeders       2, 50 mm2
@@ -21,7 +21,7 @@ Workshop bank
   cable         9360 mm in 2 spools, 0 mm to buy
   waste         0 mm
   order         EUR 110.65
-  worst drop    1.21 % at inverter, limit 3 %
+  worst drop    1.21 % at inverter, limit 3 %, all strings in
   string S1     60.0 A, 50.0 % (+0.0 % from even)
   string S2     60.0 A, 50.0 % (+0.0 % from even)
 
