@@ -13,7 +13,12 @@ import pytest
 import cutlist
 from cutlist.job.starter import write_starter
 from cutlist.plan_types import Plan
+from geometry import cores
 
+if "PYTEST_XDIST_WORKER" in os.environ:
+    # every core has its share of the tests already; what two cores do together is in tests/geometry/test_cores.py, and
+    # commands that run in processes of their own use both
+    cores.cores = lambda: 1
 EXAMPLES = Path(__file__).parent.parent / "examples"
 
 

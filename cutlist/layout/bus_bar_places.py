@@ -56,6 +56,7 @@ class Placing:
 
 
 ANY_COST = 0.99  # share of a cost below which nothing better is looked for: the first places found will do
+METRES_FINEST_M, TARGET_FINEST_M = 0.002, 0.0002  # cells in the search for fewest metres, for the least target
 COARSE_DROP_M = 0.02  # cells in the search for the least drop, when the cost is not asked for exactly either
 SeatName = tuple[str, int, int]  # face, turn, first stud in use
 Likely = tuple[Cells, Cells] | None  # places of each pole worth a first look
@@ -126,7 +127,7 @@ def find_places(
         return _why_none(problem, costs, sides, found, likely, within)
     spots, score = descended(problem, sides, yard, found.spots, found.score)
     found = replace(found, spots=spots, score=score)
-    found, spots = _settled(problem, costs, sides, found, likely, finest_m, within, closer)
+    found, spots = _settled(_Asked(problem, costs, sides, likely, finest_m, within), found, closer)
     names = [tuple((seat.face, seat.turn, seat.first_stud) for seat in side.seats) for side in sides]
     certificate = Certificate(
         cost=found.score,
@@ -203,59 +204,60 @@ def _layout(problem: PlaceProblem, side: Side, spot: Spot) -> PoleLayout:
     )
 
 
-def _settled(
-    problem: PlaceProblem,
-    costs: PlaceCosts,
-    sides: tuple[Side, Side],
-    found: Found,
-    likely: Likely,
-    finest_m: float,
-    within: float,
-    closer: int,
-) -> tuple[Found, tuple[Spot, Spot]]:
+@dataclass(frozen=True)
+class _Asked:
+    """What is asked for, and how closely."""
+
+    problem: PlaceProblem
+    costs: PlaceCosts
+    sides: tuple[Side, Side]
+    likely: Likely
+    finest_m: float
+    within: float
+
+
+def _settled(asked: _Asked, found: Found, closer: int) -> tuple[Found, tuple[Spot, Spot]]:
     """What was found, looked at closer; and of the places that cost no more those a rigger would like best."""
-    spots, target_m = found.spots, max(finest_m, 0.0002)
+    spots = found.spots
     assert spots is not None
-    if not within:  # else the cost itself is known no finer than metres would tell
-        fewest = _fewest_metres(problem, costs, sides, found, likely, max(finest_m, 0.002))
-        return found, _least_target(problem, costs, sides, fewest, likely, target_m, within)
+    if not asked.within:  # else the cost itself is known no finer than metres would tell
+        return found, _least_target(asked, _fewest_metres(asked, found))
     looked = None
     if closer and found.bound < found.score:
-        looked = beside(partial(_looked_closer, problem, sides, LeastCost(costs), found, finest_m, closer))
-    liked = _least_target(problem, costs, sides, spots, likely, target_m, within)
+        looked = beside(partial(_looked_closer, asked, found, closer))
+    liked = _least_target(asked, spots)
     if looked is not None:
         found = looked()
         if found.spots is not None and found.spots != spots:
-            liked = _least_target(problem, costs, sides, found.spots, likely, target_m, within)
+            liked = _least_target(asked, found.spots)
     return found, liked
 
 
-def _looked_closer(
-    problem: PlaceProblem, sides: tuple[Side, Side], yard: LeastCost, found: Found, finest_m: float, most_cells: int
-) -> Found:
+def _looked_closer(asked: _Asked, found: Found, most_cells: int) -> Found:
     """What was found, or better; with the higher of both bounds and the cells that show it."""
-    closer = search(problem, sides, yard, known=found.spots, finest_m=finest_m, most_cells=most_cells, coarsely=True)
+    closer = search(
+        asked.problem,
+        asked.sides,
+        LeastCost(asked.costs),
+        known=found.spots,
+        finest_m=asked.finest_m,
+        most_cells=most_cells,
+        coarsely=True,
+    )
     examined = found.examined + closer.examined
     shown = closer if closer.bound > found.bound else found
     return replace(shown, spots=closer.spots, score=closer.score, examined=examined)
 
 
-def _fewest_metres(
-    problem: PlaceProblem,
-    costs: PlaceCosts,
-    sides: tuple[Side, Side],
-    found: Found,
-    likely: Likely,
-    finest_m: float,
-) -> tuple[Spot, Spot]:
+def _fewest_metres(asked: _Asked, found: Found) -> tuple[Spot, Spot]:
     assert found.spots is not None
     fewest = search(
-        problem,
-        sides,
-        LeastMetres(costs, found.score),
+        asked.problem,
+        asked.sides,
+        LeastMetres(asked.costs, found.score),
         known=found.spots,
-        likely=likely,
-        finest_m=finest_m,
+        likely=asked.likely,
+        finest_m=max(asked.finest_m, METRES_FINEST_M),
         most_cells=2_000,
         coarsely=True,
     )
@@ -263,15 +265,8 @@ def _fewest_metres(
     return fewest.spots
 
 
-def _least_target(
-    problem: PlaceProblem,
-    costs: PlaceCosts,
-    sides: tuple[Side, Side],
-    spots: tuple[Spot, Spot],
-    likely: Likely,
-    finest_m: float,
-    within: float,
-) -> tuple[Spot, Spot]:
+def _least_target(asked: _Asked, spots: tuple[Spot, Spot]) -> tuple[Spot, Spot]:
+    problem, costs, sides = asked.problem, asked.costs, asked.sides
     layouts = [_layout(problem, side, spot) for side, spot in zip(sides, spots, strict=True)]
     rows = [class_row(costs, layout) for layout in layouts]
     leads = [int(row[0, 0]) for row in rows]
@@ -283,9 +278,9 @@ def _least_target(
         sides,
         yard,
         known=spots,
-        likely=likely,
-        finest_m=finest_m,
-        within=within,
+        likely=asked.likely,
+        finest_m=max(asked.finest_m, TARGET_FINEST_M),
+        within=asked.within,
         most_cells=3_000,
         near_enough=2,
     )

@@ -191,31 +191,36 @@ def test_a_run_that_was_routed_is_long_near_there_too() -> None:
     assert corrected.lengths(terminals, studs, across) == pytest.approx(plain)
 
 
-@pytest.mark.parametrize("short_mm", [0, 1, 3, 5])
-def test_a_limit_on_runs_is_held_as_laid(tmp_path: Path, short_mm: int) -> None:
+@pytest.fixture(scope="module")
+def roomy(tmp_path_factory: pytest.TempPathFactory) -> tuple[Job, Stock, Plan, float]:
+    """A job without a limit on its runs, its plan, and how long its leads are laid (m)."""
+    job, stock = small_job(tmp_path_factory.mktemp("roomy"), SILL, (120, 90), 3, "0 deg, 90 deg")
+    plan = make_plan(job, stock)
+    assert isinstance(plan, Plan)
+    return job, stock, plan, max(c.target_m for c in plan.cables if c.kind == "lead")
+
+
+@pytest.mark.parametrize("short_mm", [0, 1, 5])
+def test_a_limit_on_runs_is_held_as_laid(roomy: tuple[Job, Stock, Plan, float], short_mm: int) -> None:
     """The limit is what the leads have where nothing is asked for, and a little less: cuts are rounded up and cables
     moved beside each other, so that a run within the limit may be laid beyond it. Where bars are nearer it is held."""
-    job, stock = small_job(tmp_path, SILL, (120, 90), 3, "0 deg, 90 deg")
-    free = make_plan(job, stock)
-    assert isinstance(free, Plan)
-    laid_m = max(c.target_m for c in free.cables if c.kind == "lead")
-    limited = replace(job, limits=replace(job.limits, longest_lead_m=laid_m - short_mm / 1000))
-    plan = make_plan(limited, stock)
+    job, stock, free, laid_m = roomy
+    plan = make_plan(replace(job, limits=replace(job.limits, longest_lead_m=laid_m - short_mm / 1000)), stock)
     assert isinstance(plan, Plan)
     assert [f.status for f in plan.findings if f.rule == "reach"] == ["pass"] * 4
+    assert plan.place_proof is not None
+    assert free.place_proof is not None
     assert plan.place_proof.cost is not None
     assert free.place_proof.cost is not None
     assert plan.place_proof.cost >= free.place_proof.cost
 
 
 @pytest.mark.parametrize("short_mm", [20, 300])
-def test_a_limit_that_holds_nowhere_says_by_how_much(tmp_path: Path, short_mm: int) -> None:
+def test_a_limit_that_holds_nowhere_says_by_how_much(roomy: tuple[Job, Stock, Plan, float], short_mm: int) -> None:
     """Both limits lie below what any place allows, so the plan is the same for both: where the longest lead is least.
     It misses each by its own distance, told to the 5 mm that can be marked and what cuts are rounded up to."""
-    job, stock = small_job(tmp_path, SILL, (120, 90), 3, "0 deg, 90 deg")
-    free = make_plan(job, stock)
-    assert isinstance(free, Plan)
-    limit_m = max(c.target_m for c in free.cables if c.kind == "lead") - short_mm / 1000
+    job, stock, _, free_m = roomy
+    limit_m = free_m - short_mm / 1000
     plan = make_plan(replace(job, limits=replace(job.limits, longest_lead_m=limit_m)), stock)
     assert isinstance(plan, Plan)
     laid_m = max(c.target_m for c in plan.cables if c.kind == "lead")
@@ -223,4 +228,4 @@ def test_a_limit_that_holds_nowhere_says_by_how_much(tmp_path: Path, short_mm: i
     assert told.status == "fail"
     assert told.value == pytest.approx(laid_m - limit_m, abs=0.010)
     assert [f.status for f in plan.findings if f.rule == "reach"] == ["fail"] * 4
-    assert laid_m <= max(c.target_m for c in free.cables if c.kind == "lead")
+    assert laid_m <= free_m
