@@ -132,6 +132,7 @@ class PlaceMove:
     way: str  # "up", "down", "right", "left" as one faces the mounting face
     by_m: float
     more: Decimal | None  # money; None: cannot be built there, or metres are counted
+    more_um: int | None  # cable bought, where metres are counted
     why_not: str = ""
 
 

@@ -57,7 +57,7 @@ class CuttingRules:
     keep_above_um: int | None = None  # what remains at least this long is kept as a remnant
     kept_value_per_m: Decimal = Decimal(0)  # what a kept remnant is worth
     kept_value_by_conductor: tuple[tuple[str, Decimal], ...] = ()  # (conductor, per m), where it differs
-    least_waste: bool = False  # minimise metres bought, then scrap, instead of money
+    least_waste: bool = False  # cut for least metres bought, then least scrap, instead of money
     larger_conductor_allowed: bool = False
     other_colour_allowed: bool = False  # with tape
 

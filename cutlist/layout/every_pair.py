@@ -11,7 +11,7 @@ from cutlist.layout.cells import Cells, Seat, allowed_points, joined
 from cutlist.layout.place_costs import PlaceCosts
 from cutlist.layout.place_pairs import best_pair, rows_for
 from cutlist.layout.place_problem import Array, PlaceProblem
-from cutlist.layout.place_sides import reach_at_centres, side_of
+from cutlist.layout.place_sides import Side, reach_at_centres, side_of
 from cutlist.layout.yardsticks import LeastCost
 
 
@@ -23,11 +23,16 @@ def best_of_every_pair(problem: PlaceProblem, costs: PlaceCosts, step_m: float, 
     sides = (side_of(problem, "positive"), side_of(problem, "negative"))
     rows = []
     for side in sides:
-        cells = joined([_grid(number, seat, step_m) for number, seat in enumerate(side.seats)])
-        cells = cells[allowed_points(side.seats, cells)]
+        cells = grid_cells(side, step_m)
         rows.append(rows_for(side, yard, cells, reach_at_centres(side, cells)))
     found = best_pair(problem, sides, yard, rows, below)
     return None if found is None else placing(problem, costs, sides, found[0])
+
+
+def grid_cells(side: Side, step_m: float) -> Cells:
+    """The places of a bar that are allowed, no more than step_m apart, the borders of the faces among them."""
+    cells = joined([_grid(number, seat, step_m) for number, seat in enumerate(side.seats)])
+    return cells[allowed_points(side.seats, cells)]
 
 
 def _grid(number: int, seat: Seat, step_m: float) -> Cells:

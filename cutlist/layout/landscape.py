@@ -10,6 +10,7 @@ import numpy as np
 from cutlist.layout.bus_bar_places import Places, Placing, class_row, placing
 from cutlist.layout.cells import allowed_points, centres_of
 from cutlist.layout.face_maps import Grid, MapPoint, View, least_beside, points_of, spot_of
+from cutlist.layout.least_scrap import scrap_beside
 from cutlist.layout.place_costs import PlaceCosts
 from cutlist.layout.place_pairs import Spot, apart_enough, scores_beside
 from cutlist.layout.place_problem import PlaceProblem
@@ -35,7 +36,8 @@ class Move:
 
     pole: str
     along: str  # "+u", "-u", "+v", "-v" of the face
-    more: Decimal | None  # money more than the best; None: cannot be built there
+    more: Decimal | None  # money more than the best; None: cannot be built there, or metres are counted
+    more_um: int | None = None  # cable bought more, where metres are counted
     why_not: str = ""
 
 
@@ -109,7 +111,7 @@ def _different(view: View, grids: list[Grid], best: Placing, count: int) -> tupl
     if not len(chosen[0]) or not len(chosen[1]):
         return (best,)
     rows = [grids[of].rows[chosen[of], ways[of][chosen[of]]] for of in (0, 1)]
-    score = scores_beside(view.yard, 0, rows[0], rows[1])
+    score = _scrap_or_cost(view, rows[0], rows[1])
     centres = [centres_of(view.sides[of].seats, grids[of].cells[chosen[of]]) for of in (0, 1)]
     turns = [np.array([s.turn for s in view.sides[of].seats])[grids[of].cells.seat[chosen[of]]] for of in (0, 1)]
     one, two = (x.reshape(-1) for x in np.meshgrid(*(np.arange(len(c)) for c in chosen), indexing="ij"))
@@ -135,6 +137,13 @@ def _different(view: View, grids: list[Grid], best: Placing, count: int) -> tupl
     return tuple(found)
 
 
+def _scrap_or_cost(view: View, positive: Whole, negative: Whole) -> Whole:
+    """What is least first for the job: cable left over where it asks for least waste, else cost."""
+    if view.problem.stock.rules.least_waste:
+        return scrap_beside(view.costs, positive, negative)[0]
+    return scores_beside(view.yard, 0, positive, negative)
+
+
 def _spread(view: View, of: int, grid: Grid, order: Whole) -> Whole:
     """At most MOST_PAIRED places of a pole, the cheapest of each face and turn in turn."""
     seats = grid.cells.seat[order]
@@ -158,18 +167,21 @@ def _moves(view: View, best: Placing) -> list[Move]:
             cell = Spot(spot.seat, a, b, 0).cell()
             other = best.spots[1 - of].cell()
             if not (seat.low[0] <= a <= seat.high[0] and seat.low[1] <= b <= seat.high[1]):
-                moves.append(Move(side.pole, name, None, "off the face"))
+                moves.append(Move(side.pole, name, None, why_not="off the face"))
             elif not allowed_points(side.seats, cell)[0]:
-                moves.append(Move(side.pole, name, None, "forbidden, or taken by what stands there"))
+                moves.append(Move(side.pole, name, None, why_not="forbidden, or taken by what stands there"))
             elif not apart_enough(view.problem, view.sides, *((cell, other) if of == 0 else (other, cell)))[0]:
-                moves.append(Move(side.pole, name, None, "too near the other bus bar"))
+                moves.append(Move(side.pole, name, None, why_not="too near the other bus bar"))
             else:
                 rows = view.rows(side, reach_at_centres(side, cell))[0]
                 units = int(scores_beside(view.yard, of, rows, beside).min())
                 if units >= IMPOSSIBLE:
-                    moves.append(Move(side.pole, name, None, "a limit is broken or no stock is long enough"))
+                    moves.append(Move(side.pole, name, None, why_not="a limit is broken or no stock is long enough"))
                 else:
-                    moves.append(Move(side.pole, name, view.costs.measure.money((units - base) * SPLIT)))
+                    more = units - base
+                    metres = view.costs.measure.first == "metres"
+                    money = view.costs.measure.money(more * SPLIT)
+                    moves.append(Move(side.pole, name, money, more if metres else None))
     return moves
 
 

@@ -126,15 +126,47 @@ class PlaceCosts:
 
         Over the conductors that hold the drop limit; IMPOSSIBLE where none does, or where the stock cannot serve.
         """
-        pairing = self._paired(positive, negative)
+        return self._cheapest(self._paired(positive, negative))
+
+    def _cheapest(self, pairing: _Pairing, chosen: Whole | None = None) -> Whole:
+        """Least cost (m, n); into `chosen` goes the number of the conductors that cost it."""
         found = np.full(pairing.shape, IMPOSSIBLE, dtype=np.int64)
         limits = [circuit.drop_limit_v + 1e-9 for circuit in self.problem.circuits]
         for number in range(len(self.choices)):
             total = pairing.costs[0][number][pairing.ids[0]] + pairing.costs[1][number][pairing.ids[1]]
             for circuit, limit_v in enumerate(limits):
                 total[pairing.drop_v(number, circuit) > limit_v] = IMPOSSIBLE
+            if chosen is not None:
+                chosen[total < found] = number
             np.minimum(found, total, out=found)
         return found
+
+    def scrap_um(self, positive: Whole, negative: Whole) -> tuple[Whole, Whole]:
+        """What ends up in no piece, and what is bought (each (m, n), um), when as little is bought as can be; both
+        IMPOSSIBLE where nothing serves. For problems whose cost is metres."""
+        chosen = np.zeros((len(positive), len(negative)), dtype=np.int64)
+        cost = self._cheapest(self._paired(positive, negative), chosen)
+        scrap, bought = (np.full(cost.shape, IMPOSSIBLE, dtype=np.int64) for _ in range(2))
+        leads = self._leads(positive, negative)
+        for number, (lead, feeder) in enumerate(self.choices):
+            of = (chosen == number) & (cost < IMPOSSIBLE)
+            used_um = np.full(cost.shape, self._other_um, dtype=np.int64)
+            for pole, rows, longest in zip(POLES, (positive, negative), leads, strict=True):
+                used_um += self.leads_bought * self.cut_um(longest, _allowance(lead, pole))
+                ends_um = np.zeros(len(rows), dtype=np.int64)
+                for i, end in enumerate(self.problem.feeders_of(pole)):
+                    assert feeder is not None  # a problem with feeders has conductors for them
+                    ends_um += self.cut_um(rows[:, 1 + i], end.allowance_um + _allowance(feeder, pole))
+                used_um += ends_um[:, None] if pole == POLES[0] else ends_um[None, :]
+            scrap[of] = np.maximum(cost[of] % SPLIT * 1000 - used_um[of], 0)
+            bought[of] = cost[of] // SPLIT
+        return scrap, bought
+
+    @property
+    def _other_um(self) -> int:
+        """Of what is cut from the same spools whatever the places."""
+        colours = {self.problem.colour_of(pole) for pole in POLES}
+        return sum(p.count * p.length_um for p in self.problem.other_pieces if p.colour in colours)
 
     def least_over(self, positive: Whole, negative: Whole) -> Array:
         """Volts (m, n): how far the worst circuit is over its limit at best (negative: within), if stock can serve."""
@@ -207,7 +239,7 @@ class PlaceCosts:
             feeder_cuts.append(int(self.cut_um(next(ends[end.pole]), end.allowance_um + _allowance(feeder, end.pole))))
         return Build(
             self.measure.money(cost),
-            cost % SPLIT,
+            cost % SPLIT if self.measure.first == "money" else cost // SPLIT // 1000,
             lead.name,
             feeder.name if feeder else "",
             (lead_cuts[0], lead_cuts[1]),

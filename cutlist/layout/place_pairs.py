@@ -145,7 +145,7 @@ def best_pair(
         claimed, picks = pair
         sound = True
         for i, (cell, way) in enumerate(picks):
-            spot = _spot(rows[i].cells, cell, way)
+            spot = spot_at(rows[i].cells, cell, way)
             true = _true_row(sides[i], yard, spot)[0]
             if true[0] != rows[i].table[cell, way, 0]:  # the runs do not fall and then rise: the stretches misled
                 table = rows[i].table.copy()
@@ -153,7 +153,7 @@ def best_pair(
                 rows[i] = Rows(rows[i].cells, table)
                 sound = False
         if sound:
-            spots = [_spot(rows[i].cells, cell, way) for i, (cell, way) in enumerate(picks)]
+            spots = [spot_at(rows[i].cells, cell, way) for i, (cell, way) in enumerate(picks)]
             return (spots[0], spots[1]), claimed
     return None
 
@@ -196,7 +196,7 @@ def _undominated_pair(
     for pair in np.argsort(score, kind="stable")[:CLOSE_LOOKS]:
         if score[pair] >= cutoff:
             break
-        picks = _standing_apart(problem, sides, rows, first[pair // len(second)], second[pair % len(second)])
+        picks = standing_apart(problem, sides, rows, first[pair // len(second)], second[pair % len(second)])
         if picks is not None:
             return int(score[pair]), picks
     return None
@@ -213,7 +213,7 @@ def _one_of_each(rows: Rows, classes: Whole, last: bool) -> NDArray[np.int64]:
     return np.column_stack([chosen // rows.which.shape[1], chosen % rows.which.shape[1]])
 
 
-def _standing_apart(
+def standing_apart(
     problem: PlaceProblem, sides: tuple[Side, Side], rows: list[Rows], one: Whole, two: Whole
 ) -> list[tuple[int, int]] | None:
     """A bar of each class that may stand together: (cell, way) of both."""
@@ -232,7 +232,7 @@ def _standing_apart(
     return [(int(cell), int(way)) for cell, way in (picks[0][0], picks[1][0])]
 
 
-def _spot(cells: Cells, cell: int, way: int) -> Spot:
+def spot_at(cells: Cells, cell: int, way: int) -> Spot:
     return Spot(int(cells.seat[cell]), float(cells.a[cell]), float(cells.b[cell]), way)
 
 

@@ -27,7 +27,7 @@ def landscape_of(job: Job, searched: Searched) -> PlaceLandscape | None:
 
 
 def told(job: Job, searched: Searched, around: Landscape) -> PlaceLandscape:
-    moves = tuple(PlaceMove(m.pole, WAYS[m.along], MOVE_M, m.more, m.why_not) for m in around.moves)
+    moves = tuple(PlaceMove(m.pole, WAYS[m.along], MOVE_M, m.more, m.more_um, m.why_not) for m in around.moves)
     return PlaceLandscape(tuple(option_of(job, searched, p) for p in around.best), moves, around.to_next_step_m)
 
 

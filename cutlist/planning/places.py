@@ -11,21 +11,20 @@ from cutlist.layout.cable_ends import BarEnd, CableTask
 from cutlist.place_types import FaceCost, LeastDrop, PlaceLandscape, PlaceProof, PlaceSaving, PlaceTried
 from cutlist.plan_types import Infeasible
 from cutlist.planning.build import Built, build
+from cutlist.planning.built_places import cost_built, proof_of, units_built
 from cutlist.planning.grid_places import MOST_BUILT, best_of_grid, rank, tried_at
 from cutlist.planning.place_rules import HAIR_M, longest_run_of
 from cutlist.planning.place_views import least_drop_of, views_of
 from cutlist.planning.routed_places import better_routed
+from cutlist.planning.scrap_places import less_scrap_built
 from cutlist.planning.searched_places import (
     LEADS,
     Missed,
     Pair,
     Searched,
-    cost_built,
     is_small,
     next_pair,
-    proof_of,
     searched_places,
-    units_built,
     unreachable,
 )
 from cutlist.progress import Progress
@@ -84,7 +83,10 @@ def best_build(job: Job, stock: Stock, tasks: Sequence[CableTask], progress: Pro
     # no room for surplus at the best places, or cables too long: by hand it is better than what a grid would find
     chosen = chosen or min(cramped, key=rank, default=None)
     if chosen is not None and least_drop is None:
-        chosen, further = _cheaper_routed(job, stock, tasks, searched, chosen, progress)
+        least_waste = searched.question.problem.stock.rules.least_waste
+        chosen, further = (less_scrap_built if least_waste else _cheaper_routed)(
+            job, stock, tasks, searched, chosen, progress
+        )
         tried += further
     if chosen is not None:
         if least_drop is not None and least_drop.circuit == "in normal use":

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from decimal import Decimal
 
 import numpy as np
 
@@ -12,19 +11,17 @@ from cutlist.bank.bus_bars import BarPlace
 from cutlist.bank.job import Job
 from cutlist.bank.site import MountingFace
 from cutlist.bank.stock import Stock
-from cutlist.layout.bus_bar_places import Places, Placing, find_places, serves
+from cutlist.layout.bus_bar_places import Places, Placing, class_row, find_places, serves
 from cutlist.layout.cable_ends import BarEnd, CableTask
 from cutlist.layout.cells import seats_of
+from cutlist.layout.least_scrap import Scrap, alike_um, least_scrap, scrap_of
 from cutlist.layout.place_costs import POLES, PlaceCosts
 from cutlist.layout.place_problem import PlaceProblem
 from cutlist.layout.run_lengths import joined, run_requests, shortest_runs
 from cutlist.layout.scene import space_with_bank
-from cutlist.place_types import PlaceProof
 from cutlist.plan_types import Infeasible
-from cutlist.planning.build import Built
 from cutlist.planning.place_question import PlaceQuestion, faces_for, not_searched, place_question
 from cutlist.progress import Progress, silent
-from cutlist.stock.price_table import IMPOSSIBLE, SPLIT
 from geometry.runs import NoRun
 
 FINEST_M = 0.005  # what a person can mark
@@ -36,6 +33,7 @@ ELSEWHERE_M = 0.04  # a row of studs keeps so far from the middle of a bar that 
 LET_OUT_M, MOST_LET_OUT_M = 0.02, 20.0  # limits on runs that hold nowhere: first step, and when to give up
 LEADS = ""  # as the name of what is longer than allowed: all leads together
 MOST_PAIRS = 3  # built in full
+SCRAP_STEP_M = 0.01
 
 
 @dataclass(frozen=True)
@@ -43,6 +41,7 @@ class Searched:
     question: PlaceQuestion
     costs: PlaceCosts
     found: Places  # at the least distance between the bars: its bound holds for every pair of places
+    buys_least: Scrap | None = None  # where least waste is sought: what the places that buy least leave over
     over_m: float = 0.0  # limits on runs hold nowhere: they were let out by this much, and no place was found with less
 
     @property
@@ -73,7 +72,31 @@ def searched_places(job: Job, stock: Stock, tasks: Sequence[CableTask], progress
     found = searched_for(question.problem, costs, progress)
     if found.best is None and found.nearest is None:
         return _least_over(question, costs, progress) or found.why_not
+    if found.best is not None and question.problem.stock.rules.least_waste:
+        progress("looking for places that leave less over")
+        return _with_less_scrap(question, costs, found, found.best)
     return Searched(question, costs, found)
+
+
+def _with_less_scrap(question: PlaceQuestion, costs: PlaceCosts, found: Places, best: Placing) -> Searched:
+    """With the places that leave least over; what was found buys least, which is what its bound speaks of."""
+    problem = question.problem
+    buys_least = scrap_told(costs, best)
+    least = least_scrap(problem, costs, scrap_step_m(problem))
+    if least is not None and least[0].less_than(buys_least, alike_um(problem)):
+        found = replace(found, best=least[1])
+    return Searched(question, costs, found, buys_least)
+
+
+def scrap_told(costs: PlaceCosts, placed: Placing) -> Scrap:
+    """What these places leave over by the runs that the search knows."""
+    rows = [class_row(costs, layout) for layout in (placed.positive, placed.negative)]
+    return scrap_of(costs, rows[0], rows[1])
+
+
+def scrap_step_m(problem: PlaceProblem) -> float:
+    """Between places looked at for what they leave over."""
+    return FINEST_M if is_small(problem) else SCRAP_STEP_M
 
 
 def _least_over(question: PlaceQuestion, costs: PlaceCosts, progress: Progress) -> Searched | None:
@@ -94,7 +117,7 @@ def _least_over(question: PlaceQuestion, costs: PlaceCosts, progress: Progress) 
         )
     let_out = replace(question, problem=_let_out(problem, high_m))
     found = searched_for(let_out.problem, costs)
-    return Searched(let_out, costs, found, high_m) if found.best is not None else None
+    return Searched(let_out, costs, found, over_m=high_m) if found.best is not None else None
 
 
 def _let_out(problem: PlaceProblem, by_m: float) -> PlaceProblem:
@@ -216,75 +239,3 @@ def places_of(job: Job, best: Placing) -> tuple[dict[str, BarPlace], dict[tuple[
         studs.update({(f"{string} {layout.pole}", bar.name): stud for string, stud in layout.string_studs})
         studs.update({(feeder, bar.name): stud for feeder, stud in layout.feeder_studs})
     return places, studs
-
-
-def cost_built(searched: Searched, built: Built) -> Decimal | None:
-    """Cable and lugs of both poles as they are laid, priced as the search prices places.
-
-    None where a price is missing, least waste is sought, or the conductors are others than those priced.
-    """
-    units = units_built(searched.question, built)
-    return None if units is None else searched.costs.measure.money(units * SPLIT)
-
-
-def proof_of(searched: Searched, built: Built, faults: tuple[str, ...]) -> PlaceProof:
-    """The bound of the search beside the cost of what was built, both priced alike. `faults`: what the checker that
-    replays the search's proof found wrong with it."""
-    question, found = searched.question, searched.found
-    certificate = found.certificate
-    if certificate is None:
-        return PlaceProof(True, f"searched together; no bound on cost: {found.why_not}")
-    measure = searched.costs.measure
-    units = units_built(question, built)
-    money = measure.first == "money"
-    cost = None if units is None else measure.money(units * SPLIT)
-    least = measure.money(certificate.bound * SPLIT)
-    if question.unproved:
-        words = f"searched together; no bound: {question.unproved}"
-    elif units is None:
-        words = "searched together; no bound: the conductors that the runs ask for are others than the search priced"
-    elif faults:
-        words = f"searched together; no bound: replayed by its checker, the proof does not hold: {faults[0]}"
-    else:
-        words = (
-            f"places, studs, lengths, conductors and spools searched together; {certificate.examined} cells of the "
-            f"faces, none smaller than {certificate.finest_m * 1000:.3g} mm, "
-            f"{certificate.open_cells or 'none'} left open; proved for {certificate.speaks_of}, and replayed by a "
-            "checker of its own"
-        )
-    bounded = not question.unproved and units is not None and not faults
-    return PlaceProof(
-        searched=True,
-        words=words,
-        cost=cost,
-        least_cost=least if bounded else None,
-        bought_um=None if money else units,
-        least_bought_um=None if money or not bounded else certificate.bound,
-        speaks_of=certificate.speaks_of,
-        cells_examined=certificate.examined,
-        cells_left=certificate.open_cells,
-        finest_m=certificate.finest_m,
-        checked=bounded,
-        faults=faults,
-    )
-
-
-def units_built(question: PlaceQuestion, built: Built) -> int | None:
-    """What the cuts of the plan cost in whole units of the search; None when its conductors were not priced."""
-    problem = question.problem
-    names = {kind: conductor.name for kind, conductor in built.conductors.items()}
-    lead = next((c for c in problem.lead_conductors if c.name == names["lead"]), None)
-    feeder = next((c for c in problem.feeder_conductors if c.name == names.get("feeder")), None)
-    if lead is None or (problem.feeders and feeder is None):
-        return None
-    as_built = replace(problem, lead_conductors=(lead,), feeder_conductors=(feeder,) if feeder else (), circuits=())
-    rows = []
-    for pole, allowance_um in (
-        ("positive", lead.positive_allowance_um - question.first_piece_um),
-        ("negative", lead.negative_allowance_um),
-    ):
-        longest_um = max(built.laid.lengths[f"{s.name} {pole}"].cut_um for s in problem.strings if not s.later)
-        feeders = [built.laid.lengths[f.name].cut_um + f.allowance_um for f in problem.feeders_of(pole)]
-        rows.append(np.array([[longest_um + allowance_um, *feeders]], dtype=np.int64))
-    cost = int(PlaceCosts(as_built).costs(rows[0], rows[1])[0, 0])
-    return None if cost >= IMPOSSIBLE else cost // SPLIT

@@ -18,11 +18,26 @@ def option_rows(options: Sequence[PlaceOption], units: str) -> tuple[Heads, Line
     """What the pairs of places trade against each other, a line each; what nobody worked out has no column."""
     scrap = any(o.scrap_um is not None for o in options)
     uneven = any(o.uneven is not None for o in options)
-    heads = ["No.", "Cost", "Drop V", "Longest run", "Cable", "Bought", *(["Scrap"] if scrap else []), "Surplus"]
+    cost = any(o.cost is not None for o in options)
+    heads = [
+        "No.",
+        *(["Cost"] if cost else []),
+        "Drop V",
+        "Longest run",
+        "Cable",
+        "Bought",
+        *(["Scrap"] if scrap else []),
+        "Surplus",
+    ]
     heads += [*(["Worst share %"] if uneven else []), "Height", "Free in front", "Limit used most"]
     lines = []
     for number, o in enumerate(options, 1):
-        line = [str(number), money_text(o.cost), f"{o.drop_v:.3f}", metres_text(o.longest_run_m, units)]
+        line = [
+            str(number),
+            *([money_text(o.cost)] if cost else []),
+            f"{o.drop_v:.3f}",
+            metres_text(o.longest_run_m, units),
+        ]
         line += [length_text(o.laid_um, units), length_text(o.bought_um, units)]
         line += [length_text(o.scrap_um, units) if o.scrap_um is not None else ""] if scrap else []
         line.append(metres_text(o.surplus_m, units))
@@ -44,18 +59,20 @@ def where_rows(options: Sequence[PlaceOption], units: str) -> tuple[Heads, Lines
 
 
 def move_rows(moves: Sequence[PlaceMove], units: str) -> tuple[Heads, Lines, tuple[int, ...]]:
-    lines: Lines = [(m.pole, f"{metres_text(m.by_m, units)} {m.way}", _more(m)) for m in moves]
+    lines: Lines = [(m.pole, f"{metres_text(m.by_m, units)} {m.way}", _more(m, units)) for m in moves]
     return ("Bus bar", "Moved", "Costs"), lines, ()
 
 
-def _more(move: PlaceMove) -> str:
+def _more(move: PlaceMove, units: str) -> str:
     if move.why_not:
         return move.why_not
     if move.more is None:
-        return "not counted in money"
+        more_um = move.more_um or 0
+        return f"{length_text(abs(more_um), units)} {'less' if more_um < 0 else 'more'} to buy"
     return f"{money_text(abs(move.more))} {'less' if move.more < 0 else 'more'}"
 
 
 def step_sentence(found: PlaceLandscape, units: str) -> str:
     step = "2 m or more" if found.to_next_step_m is None else metres_text(found.to_next_step_m, units)
-    return f"All runs may turn out {step} longer before the cost rises."
+    in_money = any(option.cost is not None for option in found.options)
+    return f"All runs may turn out {step} longer before {'the cost rises' if in_money else 'more must be bought'}."

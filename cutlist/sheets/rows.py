@@ -180,10 +180,10 @@ def least_radius_text(cable: PlannedCable, units: str) -> str:
 
 
 def waste_text(cuts: CutPlan, units: str) -> str:
-    """What ends up neither in a cable nor back in stock, its share of what is bought, and whether metres came first."""
+    """What ends up neither in a cable nor back in stock, its share of what is bought, and whether it came first."""
     share = f", {100 * cuts.waste_um / cuts.bought_um:.1f} % of what is bought" if cuts.bought_um else ""
     asked = any("as asked" in note for group in cuts.groups for note in group.notes)
-    return length_text(cuts.waste_um, units) + share + ("; planned for least metres bought, as asked" if asked else "")
+    return length_text(cuts.waste_um, units) + share + ("; planned for least waste, as asked" if asked else "")
 
 
 def money_text(amount: Decimal | None) -> str:

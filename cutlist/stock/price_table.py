@@ -24,13 +24,14 @@ from cutlist.stock.one_more import with_one_more
 Whole = NDArray[np.int64]
 
 IMPOSSIBLE = 1 << 60  # no stock can give these pieces; two of them still add up inside 63 bits
-SPLIT = 10**7  # a cost is first * SPLIT + second; the second is millimetres bought, below 10 km
+SPLIT = 10**7  # a cost is first * SPLIT + second; the second is millimetres, below 10 km
 TABLE = 150_000  # numbers in a table: keeps it inside the processor's cache
 
 
 @dataclass(frozen=True)
 class Measure:
-    """What is minimised first: "money" or "metres" bought; the millimetres bought decide a tie.
+    """What is minimised first: "money" or "metres" bought. Ties in money are decided by the millimetres bought, ties in
+    metres by the millimetres of all that is cut into, remnants too, less the rests that are kept.
 
     `places` is the number of decimal places that makes every price a whole number.
     """
@@ -93,7 +94,7 @@ def least_costs(
 ) -> Whole:
     """Least cost (q,) of counts[k] pieces of length lengths_um[q, k] for every kind k; IMPOSSIBLE where none.
 
-    A cost is measure's whole units times SPLIT plus the millimetres bought.
+    A cost is measure's whole units times SPLIT plus the millimetres that decide a tie.
     Lengths are whole micrometres. n pieces fit a spool when their sum + kerf * (n - 1) is not above its length
     less the end trim.
     """
@@ -167,7 +168,7 @@ class _Filling:
         in_money = self.measure.first == "money"
         found = []
         for remnant in self.cable.remnants:
-            cost = self.measure.units(remnant.book_value) * SPLIT if in_money else 0
+            cost = self.measure.units(remnant.book_value) * SPLIT if in_money else _mm(remnant.length_um)
             found.append(_Container(remnant.length_um + room_um, cost))
         for spool in self.cable.spools:
             second = _mm(spool.length_um)
@@ -194,11 +195,15 @@ class _Filling:
         spare_um still counts a kerf behind the last piece, which is lost when anything remains.
         """
         keep_um = self.rules.keep_above_um
-        if self.measure.first != "money" or keep_um is None:
+        if keep_um is None:
             return np.zeros_like(spare_um)
         remains_um = spare_um - self.rules.kerf_um
-        value = np.floor(remains_um * (float(self.kept_value_per_m) * 10.0**self.measure.places / 1e6))
-        return np.where((remains_um > 0) & (remains_um >= keep_um), -value.astype(np.int64) * SPLIT, 0)
+        if self.measure.first == "money":
+            per_um = float(self.kept_value_per_m) * 10.0**self.measure.places / 1e6
+            value = np.floor(remains_um * per_um).astype(np.int64) * SPLIT
+        else:
+            value = remains_um // 1000
+        return np.where((remains_um > 0) & (remains_um >= keep_um), -value, 0)
 
     def _cut_off(self, offer: ByLength) -> _Stage:
         """The cost of one length cut off for us, for every content: as many increments as that asks for."""

@@ -18,6 +18,7 @@ from cutlist.stock.certificate import Certificate, Offered
 from cutlist.stock.cut_plan import CannotCut, CutPlan, GroupResult, Piece, SpoolUse
 from cutlist.stock.deadline import Deadline
 from cutlist.stock.groups import Group, Source, kept_value, serves, state
+from cutlist.stock.less_scrap import less_scrap
 from cutlist.stock.problem import Cuts
 from cutlist.stock.solve import solve
 from cutlist.stock.spool_uses import spool_uses, value_left_alone
@@ -268,6 +269,8 @@ def _plan_by(
     assert least is not None
     cost, group, cuts = best
     _refuse_missing(name, group, cuts)
+    if by != "money":
+        cuts = less_scrap(group, cuts, stock.rules, deadline)
     how = "; ".join(dict.fromkeys(ways))
     result = GroupResult(name, len(pieces), by, plain(cost), plain(min(least, cost)), how, tuple(certificates))
     return _Planned(result, spool_uses(group, cuts, stock.rules), value_left_alone(group, cuts, stock.rules))

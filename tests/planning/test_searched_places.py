@@ -15,8 +15,9 @@ from cutlist.layout.cable_ends import bar_studs, cable_tasks
 from cutlist.layout.place_check import _answer_faults
 from cutlist.plan_types import Plan
 from cutlist.planning.build import Built
+from cutlist.planning.built_places import proof_of
 from cutlist.planning.grid_places import best_of_grid
-from cutlist.planning.searched_places import Missed, Pair, Searched, next_pair, proof_of, searched_places, unreachable
+from cutlist.planning.searched_places import Missed, Pair, Searched, next_pair, searched_places, unreachable
 from cutlist.progress import silent
 from geometry.solids import Box
 from geometry.space import Obstacle

@@ -225,3 +225,81 @@ def test_the_table_agrees_with_the_cutting_solver(stock, leads, feeders, tens, k
     assert plan.least_cost is not None
     assert plan.cost is not None
     assert plan.least_cost - Decimal("0.005") <= found <= plan.cost + Decimal("0.005")
+
+
+def least_left(cable: CableStock, rules: CuttingRules, pieces_mm: tuple[int, ...]) -> tuple[int, int] | None:
+    """Least metres bought, then least left over in no piece and no kept rest (mm), by trying every way."""
+    best: list[tuple[int, int] | None] = [None]
+    kerf, trim = rules.kerf_um // MM, rules.end_trim_um // MM
+
+    def left_by(opened: list[tuple[str, int, list[int]]]) -> tuple[int, int] | None:
+        bought, over = 0, 0
+        for kind, index, held in opened:
+            used = sum(held) + kerf * (len(held) - 1) + trim
+            if kind == "length":
+                offer = cable.by_length[index]
+                step = offer.increment_um // MM
+                length = -(-max(used, offer.least_um // MM) // step) * step
+                if offer.longest_um is not None and length > offer.longest_um // MM:
+                    return None
+            else:
+                length = (cable.remnants if kind == "remnant" else cable.spools)[index].length_um // MM
+            if used > length:
+                return None
+            remains = length - used - kerf
+            kept = rules.keep_above_um is not None and remains > 0 and remains >= rules.keep_above_um // MM
+            bought += 0 if kind == "remnant" else length
+            over += length - sum(held) - (remains if kept else 0)
+        for index, spool in enumerate(cable.spools):
+            if spool.available is not None and [o[:2] for o in opened].count(("spool", index)) > spool.available:
+                return None
+        return bought, over
+
+    def share(left: tuple[int, ...], opened: list[tuple[str, int, list[int]]]) -> None:
+        if not left:
+            found = left_by(opened)
+            if found is not None and (best[0] is None or found < best[0]):
+                best[0] = found
+            return
+        for _, _, held in opened:
+            held.append(left[0])
+            share(left[1:], opened)
+            held.pop()
+        fresh = [("remnant", i) for i in range(len(cable.remnants)) if ("remnant", i) not in [o[:2] for o in opened]]
+        fresh += [("spool", i) for i in range(len(cable.spools))] + [("length", i) for i in range(len(cable.by_length))]
+        for kind, index in fresh:
+            share(left[1:], [*opened, (kind, index, [left[0]])])
+
+    share(pieces_mm, [])
+    return best[0]
+
+
+@settings(max_examples=120, deadline=None)
+@given(
+    stocks,
+    st.integers(1, 3),
+    st.integers(0, 2),
+    st.tuples(st.integers(20, 140), st.integers(20, 140)),
+    st.sampled_from([0, 3]),
+    st.sampled_from([0, 25]),
+    st.sampled_from([None, 300, 500]),
+)
+def test_least_waste_buys_least_and_then_leaves_least_over(stock, leads, feeders, tens, kerf, trim, keep):
+    """Law: of all ways of sharing out, table and cutting solver both find one that buys least and, of those, leaves
+    least in no piece and no kept rest."""
+    rules = CuttingRules(kerf * MM, trim * MM, keep and keep * MM, Decimal(0), least_waste=True)
+    lengths = (10 * tens[0],) * leads + (10 * tens[1],) * feeders
+    expected = least_left(stock, rules, lengths)
+    measure = measure_for([stock], rules)
+    asked = np.array([[10 * tens[0], 10 * tens[1]]]) * MM
+    cost = int(least_costs(stock, rules, measure, (leads, feeders), asked)[0])
+    pieces = [Piece(f"piece {i}", "35", "red", length * MM) for i, length in enumerate(lengths)]
+    if expected is None:
+        assert cost >= IMPOSSIBLE
+        with pytest.raises(CannotCut):
+            cut(pieces, Stock("", (), (stock,), rules=rules))
+        return
+    assert cost // SPLIT == expected[0] * MM
+    assert cost % SPLIT - sum(lengths) == expected[1]
+    plan = cut(pieces, Stock("", (), (stock,), rules=rules))
+    assert (plan.bought_um, plan.waste_um) == (expected[0] * MM, expected[1] * MM)

@@ -112,7 +112,7 @@ def test_least_waste_is_asked_for_though_prices_are_known():
     least = cut(pieces, stock := shop(spools=spools, rules=CuttingRules(least_waste=True)))
     assert (least.bought_um, least.spent, least.waste_um) == (2 * M, 60, 200 * MM)
     assert faults_in(least, pieces, stock) == []
-    assert waste_text(least, "mm") == "200 mm, 10.0 % of what is bought; planned for least metres bought, as asked"
+    assert waste_text(least, "mm") == "200 mm, 10.0 % of what is bought; planned for least waste, as asked"
     assert cut(pieces, shop(spools=spools)).spent == 50
 
 
