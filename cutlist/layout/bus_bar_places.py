@@ -17,7 +17,7 @@ from cutlist.layout.cells import Cells
 from cutlist.layout.likely_places import likely_places
 from cutlist.layout.place_costs import Build, PlaceCosts
 from cutlist.layout.place_descent import descended
-from cutlist.layout.place_pairs import Spot, room_left
+from cutlist.layout.place_pairs import Spot, room_left, score_of_pair
 from cutlist.layout.place_problem import PlaceProblem
 from cutlist.layout.place_search import FINEST_M, Found, search
 from cutlist.layout.place_sides import Side, run_tables, side_of
@@ -55,6 +55,7 @@ class Placing:
         return max(self.build.drops_v, default=0.0)
 
 
+CLEARLY_LESS = 0.01  # share of the cable
 ANY_COST = 0.99  # share of a cost below which nothing better is looked for: the first places found will do
 METRES_FINEST_M, TARGET_FINEST_M = 0.002, 0.0002  # cells in the search for fewest metres, for the least target
 COARSE_DROP_M = 0.02  # cells in the search for the least drop, when the cost is not asked for exactly either
@@ -220,16 +221,16 @@ def _settled(asked: _Asked, found: Found, closer: int) -> tuple[Found, tuple[Spo
     """What was found, looked at closer; and of the places that cost no more those a rigger would like best."""
     spots = found.spots
     assert spots is not None
-    if not asked.within:  # else the cost itself is known no finer than metres would tell
+    if not asked.within:
         return found, _least_target(asked, _fewest_metres(asked, found))
     looked = None
     if closer and found.bound < found.score:
         looked = beside(partial(_looked_closer, asked, found, closer))
-    liked = _least_target(asked, spots)
+    liked = _least_target(asked, _fewer_metres(asked, spots, found.score))
     if looked is not None:
         found = looked()
         if found.spots is not None and found.spots != spots:
-            liked = _least_target(asked, found.spots)
+            liked = _least_target(asked, _fewer_metres(asked, found.spots, found.score))
     return found, liked
 
 
@@ -247,6 +248,17 @@ def _looked_closer(asked: _Asked, found: Found, most_cells: int) -> Found:
     examined = found.examined + closer.examined
     shown = closer if closer.bound > found.bound else found
     return replace(shown, spots=closer.spots, score=closer.score, examined=examined)
+
+
+def _fewer_metres(asked: _Asked, spots: tuple[Spot, Spot], cost: int) -> tuple[Spot, Spot]:
+    """A pair near this one that costs no more and takes clearly less cable, if there is one; a look that costs little.
+
+    Where cost is known no finer, a little cable is not worth bars that have come as near to each other as they may.
+    """
+    yard = LeastMetres(asked.costs, cost)
+    laid_um = score_of_pair(asked.sides, yard, spots)
+    fewer, fewer_um = descended(asked.problem, asked.sides, yard, spots, laid_um)
+    return fewer if fewer_um < (1 - CLEARLY_LESS) * laid_um else spots
 
 
 def _fewest_metres(asked: _Asked, found: Found) -> tuple[Spot, Spot]:
