@@ -74,8 +74,8 @@ def _scrap_words(searched: Searched, buys_least: Scrap, bound_um: int, words: st
     step_mm = 1000 * scrap_step_m(searched.question.problem)
     return (
         f"searched for least waste over all pairs of places some {step_mm:g} mm apart; between them it is not proved. "
-        f"The places that buy least buy {buys_least.bought_um / 1e6:.2f} m and leave {buys_least.scrap_um / 1e6:.2f} m "
-        f"over by run lengths; none buy less than {bound_um / 1e6:.2f} m ({words})"
+        f"The places that buy least buy {buys_least.bought_um / 1e6:.2f} m in the colours of both poles and leave "
+        f"{buys_least.scrap_um / 1e6:.2f} m over by run lengths; none buy less than {bound_um / 1e6:.2f} m ({words})"
     )
 
 
