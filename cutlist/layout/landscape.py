@@ -9,12 +9,22 @@ import numpy as np
 
 from cutlist.layout.bus_bar_places import Places, Placing, class_row, placing
 from cutlist.layout.cells import allowed_points, centres_of
-from cutlist.layout.face_maps import Grid, MapPoint, View, least_beside, points_of, spot_of
+from cutlist.layout.face_maps import (
+    Grid,
+    MapPoint,
+    View,
+    cheapest_points,
+    least_beside,
+    points_of,
+    spot_of,
+    views_of_cases,
+)
 from cutlist.layout.place_costs import PlaceCosts
 from cutlist.layout.place_pairs import Spot, apart_enough, scores_beside
 from cutlist.layout.place_problem import PlaceProblem
 from cutlist.layout.place_search import search
 from cutlist.layout.place_sides import reach_at_centres
+from cutlist.layout.stud_fits import case_with
 from cutlist.layout.yardsticks import LeastCost
 from cutlist.stock.price_table import IMPOSSIBLE, SPLIT, Whole
 
@@ -66,13 +76,23 @@ def landscape(
 ) -> Landscape:
     """Without `front` cost is not held against drop, which takes a search for each point of it.
 
-    Raises ValueError if there is no best pair of places to compare with."""
+    With unlike studs the map is told for all conductors, the rest for those whose lugs go on the same studs as the
+    best's. Raises ValueError if there is no best pair of places to compare with.
+    """
     if places.best is None:
         raise ValueError(f"no landscape without places: {places.why_not}")
-    view = View(problem, costs)
+    build = places.best.build
+    case = case_with(problem, build.lead_conductor, build.feeder_conductor)
+    view = View(problem, costs) if case is problem else _view_of_case(problem, case, costs)
     grids = [Grid(view, i, view.places(i, step_m)) for i in (0, 1)]
+    points = [(*points_of(view, grids, 0), *points_of(view, grids, 1))]
+    if case is not problem:
+        for other in views_of_cases(problem, costs):
+            if other.problem.pairs != case.pairs:
+                theirs = [Grid(other, i, other.places(i, step_m)) for i in (0, 1)]
+                points.append((*points_of(other, theirs, 0), *points_of(other, theirs, 1)))
     return Landscape(
-        (*points_of(view, grids, 0), *points_of(view, grids, 1)),
+        cheapest_points(points),
         _different(view, grids, places.best, count),
         tuple(_moves(view, places.best)),
         _to_next_step(view, places.best),
@@ -80,12 +100,22 @@ def landscape(
     )
 
 
+def _view_of_case(problem: PlaceProblem, case: PlaceProblem, costs: PlaceCosts | None) -> View:
+    of_all = PlaceCosts(problem) if costs is None else costs.with_limits(problem)
+    return View(case, of_all.of_case(case))
+
+
 def best_on_grid(problem: PlaceProblem, step_m: float) -> Decimal | None:
     """Least money among places about step_m apart, the likeliest of each pole paired: as if tried one by one.
 
     None if none serves.
     """
-    view = View(problem)
+    found = [_best_on_grid(view, step_m) for view in views_of_cases(problem)]
+    return min((cost for cost in found if cost is not None), default=None)
+
+
+def _best_on_grid(view: View, step_m: float) -> Decimal | None:
+    problem = view.problem
     grids = [Grid(view, i, view.places(i, step_m)) for i in (0, 1)]
     least = [least_beside(view, grids, of) for of in (0, 1)]
     picks = [np.argsort(score, kind="stable")[:MOST_PAIRED] for score, _, _ in least]

@@ -10,7 +10,7 @@ from itertools import islice
 
 import numpy as np
 
-from cutlist.bank.bus_bars import BarPlace, BusBar
+from cutlist.bank.bus_bars import BarPlace, BusBar, row_along, runs_up
 from cutlist.bank.job import Job
 from cutlist.bank.site import MountingFace
 from cutlist.bank.stock import Stock
@@ -173,9 +173,9 @@ def bar_places(job: Job, bar: BusBar, step_m: float) -> Iterator[BarPlace]:
 
 def _on_face(bar: BusBar, face: MountingFace, turn: int, step_m: float) -> Iterator[BarPlace]:
     out = cross(face.u, face.v)
-    along = face.v if turn == 90 else face.u
+    along = row_along(face.u, face.v, turn)
     half_m = (bar.studs - 1) * bar.pitch_m / 2
-    half_a, half_b = (0.0, half_m) if turn == 90 else (half_m, 0.0)
+    half_a, half_b = (0.0, half_m) if runs_up(turn) else (half_m, 0.0)
     for a in _steps(face.edge_m + half_a, face.width_m - face.edge_m - half_a, step_m):
         for b in _steps(face.edge_m + half_b, face.height_m - face.edge_m - half_b, step_m):
             if any(

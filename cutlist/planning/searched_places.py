@@ -16,12 +16,14 @@ from cutlist.layout.bus_bar_places import Places, Placing, find_places, serves
 from cutlist.layout.cable_ends import BarEnd, CableTask
 from cutlist.layout.cells import seats_of
 from cutlist.layout.place_costs import POLES, PlaceCosts
-from cutlist.layout.place_problem import PlaceProblem
+from cutlist.layout.place_prices import measure_of
+from cutlist.layout.place_problem import ConductorChoice, PlaceProblem
 from cutlist.layout.run_lengths import joined, run_requests, shortest_runs
 from cutlist.layout.scene import space_with_bank
 from cutlist.place_types import PlaceProof
 from cutlist.plan_types import Infeasible
 from cutlist.planning.build import Built
+from cutlist.planning.place_pieces import lugs_price
 from cutlist.planning.place_question import PlaceQuestion, faces_for, not_searched, place_question
 from cutlist.progress import Progress, silent
 from cutlist.stock.price_table import IMPOSSIBLE, SPLIT
@@ -277,6 +279,8 @@ def units_built(question: PlaceQuestion, built: Built) -> int | None:
     feeder = next((c for c in problem.feeder_conductors if c.name == names.get("feeder")), None)
     if lead is None or (problem.feeders and feeder is None):
         return None
+    priced = [_as_lugged(built, kind, choice) for kind, choice in (("lead", lead), ("feeder", feeder))]
+    lead, feeder = priced[0] or lead, priced[1]
     as_built = replace(problem, lead_conductors=(lead,), feeder_conductors=(feeder,) if feeder else (), circuits=())
     rows = []
     for pole, allowance_um in (
@@ -286,5 +290,15 @@ def units_built(question: PlaceQuestion, built: Built) -> int | None:
         longest_um = max(built.laid.lengths[f"{s.name} {pole}"].cut_um for s in problem.strings if not s.later)
         feeders = [built.laid.lengths[f.name].cut_um + f.allowance_um for f in problem.feeders_of(pole)]
         rows.append(np.array([[longest_um + allowance_um, *feeders]], dtype=np.int64))
-    cost = int(PlaceCosts(as_built).costs(rows[0], rows[1])[0, 0])
+    costs = PlaceCosts(as_built)
+    costs.measure = measure_of(problem)  # to be held against the search's bound
+    cost = int(costs.costs(rows[0], rows[1])[0, 0])
     return None if cost >= IMPOSSIBLE else cost // SPLIT
+
+
+def _as_lugged(built: Built, kind: str, choice: ConductorChoice | None) -> ConductorChoice | None:
+    """With the price of the lugs for the studs that are used, where unlike ones left the search a choice of lugs."""
+    if choice is None or not any(bar.unlike for bar in built.job.bus_bars):
+        return choice
+    cables = [c for c in built.cables if c.kind == kind]
+    return replace(choice, other_price=lugs_price(built.stock, cables, built.conductors[kind]))

@@ -1,0 +1,42 @@
+"""Which cables may go on which studs of the bus bars, once the conductors are chosen."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+
+from cutlist.bank.job import Job
+from cutlist.bank.stock import Stock
+from cutlist.electrics.quick_bank import Combination
+from cutlist.layout.cable_ends import BarEnd, CableTask
+from cutlist.layout.run_lengths import Joined
+from cutlist.layout.stud_fits import fit_on, studs_for
+from cutlist.layout.studs import Takes
+
+
+def takes_of(job: Job, stock: Stock, lead: str, feeder: str) -> dict[str, Takes]:
+    """By bus bar, and kind of cable, the studs on which its lugs go. Empty where every bar has like studs."""
+    return {
+        bar.name: {"lead": studs_for(stock, bar, lead), "feeder": studs_for(stock, bar, feeder)}
+        for bar in job.bus_bars
+        if bar.unlike
+    }
+
+
+def fits(cables: Sequence[Joined], takes: Mapping[str, Takes]) -> bool:
+    """Whether every cable lies on studs that take its lugs."""
+    ends = ((c.kind, end) for c in cables for end in (c.start, c.finish) if end.bar in takes)
+    return all((open_ := takes[end.bar].get(kind)) is None or end.index in open_ for kind, end in ends)
+
+
+def studs_suffice(job: Job, stock: Stock, tasks: Sequence[CableTask], combination: Combination) -> bool:
+    """Whether the studs that take the lugs of these conductors are enough; like studs are counted elsewhere."""
+    takes = takes_of(job, stock, combination.lead.name, combination.feeder.name)
+    for bar in (bar for bar in job.bus_bars if bar.unlike):
+        ends = Counter(
+            t.kind for t in tasks if bar.name in {e.bar for e in (t.start, t.finish) if isinstance(e, BarEnd)}
+        )
+        fit = fit_on(bar, takes[bar.name]["lead"], takes[bar.name]["feeder"])
+        if fit.lugs_needed(ends["lead"], ends["feeder"], 1, bar.stack_limit) is None:
+            return False
+    return True
