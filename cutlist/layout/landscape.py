@@ -29,7 +29,7 @@ from cutlist.layout.yardsticks import LeastCost
 from cutlist.stock.price_table import IMPOSSIBLE, SPLIT, Whole
 
 MAP_STEP_M = 0.050
-DIFFERENT_M = 0.100  # two pairs of places differ when one of the bars is this far off, or turned
+DIFFERENT_M = 0.100  # two pairs of places differ when one of the bars is this far off, or turned, not end for end
 MOVE_M = 0.050
 LONGEST_STEP_M = 2.0  # how much longer all runs are made in looking for the next cost step
 FRONT_STEP = 0.03  # the drop limit is tightened by this share from one point of the front to the next
@@ -141,7 +141,7 @@ def _different(view: View, grids: list[Grid], best: Placing, count: int) -> tupl
     rows = [grids[of].rows[chosen[of], ways[of][chosen[of]]] for of in (0, 1)]
     score = scores_beside(view.yard, 0, rows[0], rows[1])
     centres = [centres_of(view.sides[of].seats, grids[of].cells[chosen[of]]) for of in (0, 1)]
-    turns = [np.array([s.turn for s in view.sides[of].seats])[grids[of].cells.seat[chosen[of]]] for of in (0, 1)]
+    turns = [np.array([s.turn % 180 for s in view.sides[of].seats])[grids[of].cells.seat[chosen[of]]] for of in (0, 1)]
     one, two = (x.reshape(-1) for x in np.meshgrid(*(np.arange(len(c)) for c in chosen), indexing="ij"))
     cells = [grids[0].cells[chosen[0][one]], grids[1].cells[chosen[1][two]]]
     open_ = apart_enough(view.problem, view.sides, cells[0], cells[1]) & (score.reshape(-1) < IMPOSSIBLE)
@@ -151,7 +151,7 @@ def _different(view: View, grids: list[Grid], best: Placing, count: int) -> tupl
         same = np.ones(len(one), dtype=bool)
         for of, (index, layout) in enumerate(((one, last.positive), (two, last.negative))):
             near = np.linalg.norm(centres[of] - np.array(layout.place.centre), axis=1) < DIFFERENT_M
-            same &= (near & (turns[of] == layout.turn))[index]
+            same &= (near & (turns[of] == layout.turn % 180))[index]
         open_ &= ~same
         left = np.flatnonzero(open_)
         if not len(left):

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping, Sequence
 
+from cutlist.bank.bus_bars import BusBar
 from cutlist.bank.job import Job
 from cutlist.bank.stock import Stock
 from cutlist.electrics.quick_bank import Combination
@@ -27,6 +28,17 @@ def fits(cables: Sequence[Joined], takes: Mapping[str, Takes]) -> bool:
     """Whether every cable lies on studs that take its lugs."""
     ends = ((c.kind, end) for c in cables for end in (c.start, c.finish) if end.bar in takes)
     return all((open_ := takes[end.bar].get(kind)) is None or end.index in open_ for kind, end in ends)
+
+
+def open_studs(job: Job, stock: Stock, bar: BusBar, kind: str) -> set[int]:
+    """The studs that take a lug of some conductor that the job allows for this kind of cable."""
+    names = job.policy.conductors_lead if kind == "lead" else job.policy.conductors_feeder
+    found: set[int] = set()
+    for conductor in stock.conductors:
+        if not names or conductor.name in names:
+            taking = studs_for(stock, bar, conductor.name)
+            found |= set(range(bar.studs)) if taking is None else set(taking)
+    return found
 
 
 def studs_suffice(job: Job, stock: Stock, tasks: Sequence[CableTask], combination: Combination) -> bool:

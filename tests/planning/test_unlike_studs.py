@@ -102,3 +102,13 @@ def test_a_lead_kept_for_later_goes_on_a_stud_that_takes_it(tmp_path: Path) -> N
         free = [i for i, use in enumerate(placed.stud_use) if not use]
         assert [placed.bar.threads[i] for i in free] == ["M8"]
     assert not [f for f in plan.findings if f.rule == "studs kept for later strings"]
+
+
+def test_places_of_a_grid_keep_to_the_studs_too(tmp_path: Path) -> None:
+    """Matched by resistance places are looked for on a grid, without a bound."""
+    match = ("match: all leads alike", "match: equal resistance")
+    turned = ("    on: [end wall]\n", "    on: [end wall]\n    turns: [0 deg, 180 deg]\n")
+    plan = plan_of_job(tmp_path, match, turned)
+    assert plan.place_proof is not None
+    assert not plan.place_proof.searched
+    assert_every_lug_fits(plan)
