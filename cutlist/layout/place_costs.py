@@ -76,11 +76,12 @@ class PlaceCosts:
             )
             for pole in POLES
         }
+        self._pairs = problem.pairs  # that the choices are of
         self._cases: dict[Pairs, PlaceCosts] = {}
 
     def of_case(self, case: PlaceProblem) -> PlaceCosts:
         """Those of some of the conductors, in the same units; remembered too."""
-        if case.pairs == self.problem.pairs:
+        if case.pairs == self._pairs:
             return self.with_limits(case)
         if case.pairs not in self._cases:
             self._cases[case.pairs] = PlaceCosts(case)

@@ -145,7 +145,7 @@ def _on_studs(
     @cache
     def of(lead: str, feeder: str) -> tuple[Joined, ...]:
         takes = takes_of(job, stock, lead, feeder)
-        if not takes or (studs is not None and fits(cables, takes)):
+        if not takes or (studs is not None and fits(job, cables, takes)):
             return cables
         return joined(job, tasks, places, None, takes)
 

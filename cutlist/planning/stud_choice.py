@@ -24,10 +24,16 @@ def takes_of(job: Job, stock: Stock, lead: str, feeder: str) -> dict[str, Takes]
     }
 
 
-def fits(cables: Sequence[Joined], takes: Mapping[str, Takes]) -> bool:
-    """Whether every cable lies on studs that take its lugs."""
-    ends = ((c.kind, end) for c in cables for end in (c.start, c.finish) if end.bar in takes)
-    return all((open_ := takes[end.bar].get(kind)) is None or end.index in open_ for kind, end in ends)
+def fits(job: Job, cables: Sequence[Joined], takes: Mapping[str, Takes]) -> bool:
+    """Whether every cable lies on studs that take its lugs, and studs enough are left that take a later lead's."""
+    for bar in (bar for bar in job.bus_bars if bar.name in takes):
+        on = [(c.kind, end.index) for c in cables for end in (c.start, c.finish) if end.bar == bar.name]
+        open_ = {kind: set(range(bar.studs)) if some is None else set(some) for kind, some in takes[bar.name].items()}
+        if any(stud not in open_[kind] for kind, stud in on):
+            return False
+        if len(open_["lead"] - {stud for _, stud in on}) < bar.reserved_studs:
+            return False
+    return True
 
 
 def open_studs(job: Job, stock: Stock, bar: BusBar, kind: str) -> set[int]:
