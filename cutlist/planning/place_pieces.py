@@ -91,15 +91,17 @@ def feeder_choice(job: Job, stock: Stock, cables: Sequence[Joined], conductor: C
 
 def least_lugs_price(job: Job, stock: Stock, cables: Sequence[Joined], conductor: Conductor) -> Decimal:
     """Of the lugs at both ends; on unlike studs as if each were on the stud whose lug costs least, so that the bound
-    holds whichever studs are taken. What is on hand for any of them is taken off first."""
+    holds whichever studs are taken. What is on hand and goes on no other stud is used up first."""
     choices = [_any_stud(job, stock, end, conductor) for c in cables for end in (c.start, c.finish)]
     free = [choice for choice in choices if len(choice) > 1]
-    total = _lugs_price(stock, [choice[0] for choice in choices if len(choice) == 1], conductor)
+    fixed = [choice[0] for choice in choices if len(choice) == 1]
+    total = _lugs_price(stock, fixed, conductor)
     threads = {stud.stud for choice in free for stud in choice}
-    lugs = [lug for thread in threads if (lug := stock.lug(conductor.name, thread)) is not None]
+    lugs = [lug for thread in sorted(threads) if (lug := stock.lug(conductor.name, thread)) is not None]
     if lugs:
         least = min(Decimal(0) if lug.price is None else lug.price for lug in lugs)
-        total += least * max(0, len(free) - sum(lug.on_hand for lug in lugs))
+        left = sum(max(0, lug.on_hand - sum(end.stud == lug.stud for end in fixed)) for lug in lugs)
+        total += least * max(0, len(free) - left)
     return total
 
 

@@ -22,7 +22,7 @@ from cutlist.layout.naive_places import naive_answer
 from cutlist.layout.place_check import faults_in_places
 from cutlist.layout.place_costs import PlaceCosts
 from cutlist.layout.place_prices import cuts_of, joined_rows, prices_of
-from cutlist.layout.place_problem import BarRow, PlaceProblem
+from cutlist.layout.place_problem import BarRow, FeederEnd, PlaceProblem
 from cutlist.layout.stud_fits import BarFit, cases, pairs_of
 from cutlist.stock.price_table import IMPOSSIBLE
 from tests.layout.place_cases import problem_of
@@ -140,7 +140,21 @@ def _rows(one: PlaceProblem, pole: str, lead, feeder) -> tuple[np.ndarray, np.nd
 def test_never_worse_than_every_place_on_a_grid(seed: int) -> None:
     """Law: the best of all places, studs and conductors is at least as good as the best on any grid; the bound is not
     above what the grid holds, and the check, which counts studs in a way of its own, finds nothing wrong."""
+    _hold_against_grid(unlike_problem(seed))
+
+
+@pytest.mark.parametrize("seed", [101, 102, 104, 107, 110, 111])
+def test_nor_with_two_feeders_on_a_bar(seed: int) -> None:
     problem = unlike_problem(seed)
+    draw = random.Random(seed)
+    far = (draw.uniform(-0.5, 1.2), draw.uniform(-0.5, 1.2), draw.uniform(-0.1, 0.5))
+    feeders = (*problem.feeders, FeederEnd("second", "positive", far, problem.current_a))
+    names = tuple(feeder.name for feeder in feeders)
+    circuits = tuple(replace(circuit, feeders=names) for circuit in problem.circuits)
+    _hold_against_grid(replace(problem, feeders=feeders, circuits=circuits))
+
+
+def _hold_against_grid(problem: PlaceProblem) -> None:
     found = find_places(problem)
     on_grid = least_of_all(problem)
     if found.best is None:

@@ -112,3 +112,19 @@ def test_places_of_a_grid_keep_to_the_studs_too(tmp_path: Path) -> None:
     assert plan.place_proof is not None
     assert not plan.place_proof.searched
     assert_every_lug_fits(plan)
+
+
+def test_leads_that_go_on_any_stud_leave_the_thick_one_to_the_feeder(tmp_path: Path) -> None:
+    """With a dearer 35 mm² lug for M10 beside that for M8 every stud takes a lead; the bound counts the cheaper lug,
+    what is built its own."""
+    dear = ("pack: 10, on hand: 6}\n", "pack: 10, on hand: 6}\n  - {conductor: 35 mm2, stud: M10, strip: 17 mm, "
+            "hole to stop: 21 mm, hole to skin: 39 mm, price: 9.95}\n")  # fmt: skip
+    both = ("  feeder conductors: [70 mm2]\n", "  lead conductors: [35 mm2]\n")
+    plan = plan_of_job(tmp_path, both, stock=(dear, *STOCK))
+    assert_every_lug_fits(plan)
+    proof = plan.place_proof
+    assert proof is not None
+    assert proof.faults == ()
+    assert proof.cost is not None
+    assert proof.least_cost is not None
+    assert proof.least_cost <= proof.cost
