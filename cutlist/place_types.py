@@ -109,7 +109,7 @@ class PlaceOption:
 
     positive: BarPlace
     negative: BarPlace
-    positive_turn: int  # degrees: 0 along the face, 90 up
+    positive_turn: int  # degrees: 0 along the face, 90 up; 180 and 270 the same with stud 1 at the other end
     negative_turn: int
     cost: Decimal | None  # cable of both poles with its lugs; None: metres are counted
     drop_v: float  # the most of all loads, surges counted

@@ -2,10 +2,30 @@
 
 from __future__ import annotations
 
+from collections.abc import Container
 from dataclasses import dataclass
 
 from cutlist.bank.batteries import Terminal
 from geometry.runs import Point
+
+
+def runs_up(turn: int) -> bool:
+    """Whether a row of studs turned so runs along v of its face.
+
+    >>> [runs_up(turn) for turn in (0, 90, 180, 270)]
+    [False, True, False, True]
+    """
+    return turn % 180 == 90
+
+
+def row_along(u: Point, v: Point, turn: int) -> Point:
+    """The way from stud 1 to the last of a row turned so on a face.
+
+    >>> row_along((1.0, 0.0, 0.0), (0.0, 0.0, 1.0), 270)
+    (0.0, 0.0, -1.0)
+    """
+    x, y, z = v if runs_up(turn) else u
+    return (x, y, z) if turn < 180 else (0.0 - x, 0.0 - y, 0.0 - z)
 
 
 @dataclass(frozen=True)
@@ -24,7 +44,7 @@ class BusBar:
     pole: str  # "positive" or "negative"
     studs: int
     pitch_m: float
-    stud: str  # "M10"
+    stud: str | tuple[str, ...]  # "M10"; of unlike studs the thread of each, stud 1 first
     stack_limit: int = 4  # lugs on one stud
     width_m: float = 0.0  # conducting section
     thickness_m: float = 0.0
@@ -33,8 +53,31 @@ class BusBar:
     places: tuple[BarPlace, ...] = ()  # fixed: one; several: any of these
     faces: tuple[str, ...] = ()  # or anywhere on these faces
     reserved_studs: int = 0  # kept free for later strings
-    turns: tuple[int, ...] = (0,)  # on a face: 0 along u, 90 along v
-    torque_nm: float | None = None
+    turns: tuple[int, ...] = (0,)  # on a face: 0 along u, 90 along v, 180 and 270 the same with stud 1 at the other end
+    torque_nm: float | tuple[float, ...] | None = None  # of unlike studs one each, where the maker gives them so
+
+    @property
+    def threads(self) -> tuple[str, ...]:
+        """Of each stud, stud 1 first."""
+        return (self.stud,) * self.studs if isinstance(self.stud, str) else self.stud
+
+    @property
+    def unlike(self) -> bool:
+        return not isinstance(self.stud, str)
+
+    @property
+    def torques_nm(self) -> tuple[float | None, ...]:
+        """Of each stud, stud 1 first."""
+        return self.torque_nm if isinstance(self.torque_nm, tuple) else (self.torque_nm,) * self.studs
+
+    def studs_taking(self, threads: Container[str]) -> tuple[int, ...] | None:
+        """Those studs, counted from 0, that have one of these threads; None: it makes no difference.
+
+        It makes none where studs are alike, where all have such a thread, and where none has: what has no lug for any
+        stud of the bar is told of as on a bar with like studs.
+        """
+        taking = tuple(i for i, thread in enumerate(self.threads) if thread in threads)
+        return taking if self.unlike and 0 < len(taking) < self.studs else None
 
     def stud_points(self, place: BarPlace) -> tuple[Point, ...]:
         first = -(self.studs - 1) / 2

@@ -84,3 +84,7 @@ class Stock:
 
     def lug(self, conductor: str, stud: str) -> Lug | None:
         return next((x for x in self.lugs if (x.conductor, x.stud) == (conductor, stud)), None)
+
+    def threads_of(self, conductor: str) -> frozenset[str]:
+        """The studs that a lug for this conductor is listed for."""
+        return frozenset(x.stud for x in self.lugs if x.conductor == conductor)

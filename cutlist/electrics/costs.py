@@ -19,25 +19,28 @@ def colour_of(job: Job, cable: CableSpec) -> str:
     return job.colours.positive if cable.pole == "positive" else job.colours.negative
 
 
+Studs = tuple[str, ...]  # threads that one cable end may go on
+
+
 @dataclass(frozen=True)
 class Amounts:
-    """What each kind of cable needs, whatever its conductor: metres by colour, cable ends by stud."""
+    """What each kind of cable needs, whatever its conductor: metres by colour, cable ends by the studs for them."""
 
     metres: dict[str, dict[str, float]]
-    ends: dict[str, dict[str, int]]
+    ends: dict[str, dict[Studs, int]]
 
 
 def amounts_of(job: Job, cables: Sequence[CableSpec]) -> Amounts:
     metres: dict[str, dict[str, float]] = {}
-    ends: dict[str, dict[str, int]] = {}
+    ends: dict[str, dict[Studs, int]] = {}
     for cable in cables:
         by_colour, by_stud = metres.setdefault(cable.kind, {}), ends.setdefault(cable.kind, {})
         colour = colour_of(job, cable)
         by_colour[colour] = by_colour.get(colour, 0.0) + cable.length_m
         for node in (cable.start, cable.finish):
-            stud = stud_at(job, node)
-            if stud:
-                by_stud[stud] = by_stud.get(stud, 0) + 1
+            studs = studs_at(job, node)
+            if studs:
+                by_stud[studs] = by_stud.get(studs, 0) + 1
     return Amounts(metres, ends)
 
 
@@ -52,7 +55,8 @@ def estimated_cost(stock: Stock, amounts: Amounts, combination: Combination) -> 
         name, count = combination.conductor(kind).name, combination.count(kind)
         for colour, wanted_m in amounts.metres.get(kind, {}).items():
             metres[(name, colour)] = metres.get((name, colour), 0.0) + wanted_m * count
-        for stud, number in amounts.ends.get(kind, {}).items():
+        for studs, number in amounts.ends.get(kind, {}).items():
+            stud = stud_for(stock, name, studs)
             ends[(name, stud)] = ends.get((name, stud), 0) + number * count
     return _total(stock, metres, ends)
 
@@ -65,8 +69,9 @@ def cost_of_cables(job: Job, stock: Stock, cables: Sequence[CableSpec]) -> Decim
         key = (cable.conductor.name, colour_of(job, cable))
         metres[key] = metres.get(key, 0.0) + cable.length_m * cable.paralleled
         for node in (cable.start, cable.finish):
-            stud = stud_at(job, node)
-            if stud:
+            studs = studs_at(job, node)
+            if studs:
+                stud = stud_for(stock, cable.conductor.name, studs)
                 ends[(cable.conductor.name, stud)] = ends.get((cable.conductor.name, stud), 0) + cable.paralleled
     return _total(stock, metres, ends)
 
@@ -99,8 +104,25 @@ def price_per_m(held: CableStock) -> Decimal | None:
     return min([*spools, *lengths], default=None)
 
 
-def stud_at(job: Job, node: Node) -> str:
-    """The stud a cable end goes on: "M10"; "" where it is a fuse's own."""
+def stud_for(stock: Stock, conductor: str, studs: Studs) -> str:
+    """Of the studs that a cable end may go on the first that a lug is listed for; the first where none is."""
+    return next((stud for stud in studs if stock.lug(conductor, stud) is not None), studs[0])
+
+
+def studs_at(job: Job, node: Node) -> Studs:
+    """The stud a cable end goes on: ("M10",); none where it is a fuse's own.
+
+    Of a bus bar with unlike studs every thread there is, that of its own stud first: which stud a lug goes on is
+    settled with its conductor.
+    """
+    if isinstance(node, tuple) and node[0] == "stud":
+        threads = next(b.threads for b in job.bus_bars if b.name == node[1])
+        return tuple(dict.fromkeys((threads[node[2]], *threads)))
+    stud = _own_stud(job, node)
+    return (stud,) if stud else ()
+
+
+def _own_stud(job: Job, node: Node) -> str:
     if isinstance(node, str):
         for battery in job.batteries:
             for terminal in (battery.positive, battery.negative):
@@ -108,8 +130,6 @@ def stud_at(job: Job, node: Node) -> str:
                     return terminal.stud
     elif isinstance(node, tuple):
         kind, name = node[0], node[1]
-        if kind == "stud":
-            return next(b.stud for b in job.bus_bars if b.name == name)
         for device in job.devices:
             if (kind, name) == ("device source side", device.name):
                 return device.source_side.stud

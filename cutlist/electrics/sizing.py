@@ -13,7 +13,7 @@ from cutlist.bank.cables import Conductor, Fuse
 from cutlist.bank.job import Job
 from cutlist.bank.stock import Stock
 from cutlist.electrics.ampacity import ampacity
-from cutlist.electrics.costs import amounts_of, estimated_cost, stud_at
+from cutlist.electrics.costs import amounts_of, estimated_cost, studs_at
 from cutlist.electrics.fuse_rules import Need, family, fit_fuse
 from cutlist.electrics.main_fuses import feeder_faults
 from cutlist.electrics.quick_bank import (
@@ -149,15 +149,16 @@ def _missing_lugs(
     job: Job, stock: Stock, cables: Sequence[CableSpec], candidates: Sequence[Combination]
 ) -> dict[Combination, tuple[str, ...]]:
     """For each combination the lugs that stock lacks; none if stock lists no lugs at all: then they are not known."""
-    studs = {(c.kind, stud_at(job, node)) for c in cables for node in (c.start, c.finish)}
+    # of a bar's unlike studs any will do
+    studs = {(c.kind, tuple(sorted(studs_at(job, node)))) for c in cables for node in (c.start, c.finish)}
     lacking: dict[tuple[str, str], tuple[str, ...]] = {}
     for kind in KINDS:
-        wanted = sorted(stud for k, stud in studs if k == kind and stud)
+        wanted = sorted(some for k, some in studs if k == kind and some)
         for conductor in stock.conductors:
             lacking[(kind, conductor.name)] = tuple(
-                f"no lug in stock for {conductor.name} on {stud}"
-                for stud in wanted
-                if stock.lugs and stock.lug(conductor.name, stud) is None
+                f"no lug in stock for {conductor.name} on {' or '.join(some)}"
+                for some in wanted
+                if stock.lugs and all(stock.lug(conductor.name, stud) is None for stud in some)
             )
     return {
         c: tuple(dict.fromkeys(text for k in c.kinds for text in lacking[(k, c.conductor(k).name)])) for c in candidates

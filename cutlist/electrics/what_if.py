@@ -130,7 +130,7 @@ def further_string(
     runs = {"positive": positive_run_m, "negative": negative_run_m}
     short_by_m = max(0.0, *(runs[pole] - leads_m[(model.name, pole)] for pole in runs))
     used = _stud_use(cables)
-    free = {bar.name: [i for i in range(bar.studs) if not used.get((bar.name, i))] for bar in job.bus_bars}
+    free = {bar.name: [i for i in _of_leads(bar, cables) if not used.get((bar.name, i))] for bar in job.bus_bars}
     counts = {name: len(studs) for name, studs in free.items()}
     if not all(counts.values()):
         return Further(short_by_m == 0, short_by_m, counts, None, ())
@@ -159,6 +159,13 @@ def _stud_use(cables: Sequence[CableSpec]) -> dict[tuple[str, int], int]:
             if isinstance(end, tuple) and end[0] == "stud":
                 use[(end[1], end[2])] = use.get((end[1], end[2]), 0) + cable.paralleled
     return use
+
+
+def _of_leads(bar: BusBar, cables: Sequence[CableSpec]) -> list[int]:
+    """Studs with a thread on which leads are already: those of one more string have the same lugs."""
+    ends = [end for c in cables if c.kind == "lead" for end in (c.start, c.finish)]
+    threads = {bar.threads[e[2]] for e in ends if isinstance(e, tuple) and e[:2] == ("stud", bar.name)}
+    return [i for i, thread in enumerate(bar.threads) if thread in threads or not bar.unlike]
 
 
 def _grown(

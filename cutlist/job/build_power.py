@@ -25,6 +25,7 @@ class PowerPart:
     lowest_marks: dict[str, Mark] = field(default_factory=dict)  # of loads that give a lowest voltage
     device_marks: dict[str, Mark] = field(default_factory=dict)
     feeder_marks: dict[str, Mark] = field(default_factory=dict)
+    stud_marks: dict[str, Mark] = field(default_factory=dict)  # of a bar's threads
     place_marks: dict[str, list[Mark]] = field(default_factory=dict)  # of a bar's places, in order
 
 
@@ -81,21 +82,29 @@ def _bar(name: str, record: Record, site: SitePart, part: PowerPart, page: Page)
     if record["turns"] is not None and not faces:
         page.fault(record.at("turns"), "turns are for a bus bar on mounting faces", "take turns out, or use on: [...]")
     turns = tuple(sorted({int(turn) for turn in record.get("turns", (0,))}))
-    if set(turns) - {0, 90}:
-        page.fault(record.at("turns"), "a bus bar lies along a face or up it", "write 0 deg, 90 deg or both")
-        return None
+    if set(turns) - {0, 90, 180, 270}:
+        mend = "write 0 deg, 90 deg or both; 180 and 270 deg for stud 1 at the other end"
+        page.fault(record.at("turns"), "a bus bar lies along a face or up it", mend)
+        turns = ()
+    part.stud_marks[name] = record.at("stud")
+    counted = [_one_each(name, record, key, page) for key in ("stud", "torque")]
     given = [record["at"]] if record["at"] is not None else list(record.get("places", ()))
     places = [place for item in given if (place := _place(item, site, page)) is not None]
     part.place_marks[name] = [item.mark for item in given]
-    if not record.sound or len(places) < len(given) or (not places and not faces):
+    if not record.sound or len(places) < len(given) or (not places and not faces) or not turns or not all(counted):
         return None
     width, thickness = record.get("section", (0.0, 0.0))
+    threads = record["stud"]
+    if len(set(threads)) == 1 and isinstance(threads, tuple):
+        threads = threads[0]
+    if isinstance(threads, str):  # end for end a row of like studs is the same again
+        turns = tuple(turn for turn in turns if turn - 180 not in turns)
     return BusBar(
         name=name,
         pole=record["pole"],
         studs=record["studs"],
         pitch_m=float(record["pitch"]),
-        stud=record["stud"],
+        stud=threads,
         stack_limit=record.get("lugs per stud", 4),
         width_m=width,
         thickness_m=thickness,
@@ -105,8 +114,28 @@ def _bar(name: str, record: Record, site: SitePart, part: PowerPart, page: Page)
         faces=tuple(faces),
         reserved_studs=record.get("reserved", 0),
         turns=turns,
-        torque_nm=_float(record["torque"]),
+        torque_nm=_torque(record["torque"]),
     )
+
+
+def _one_each(bar: str, record: Record, key: str, page: Page) -> bool:
+    """Whether a list has one item for each stud; a single value always has."""
+    given, studs = record[key], record["studs"]
+    if not isinstance(given, tuple) or studs is None or len(given) == studs:
+        return True
+    few = f"{len(given)} {'are' if len(given) != 1 else 'is'} given"
+    page.fault(
+        record.at(key),
+        f"bus bar {shown(bar)} has {studs} studs, but {few} here under {key}",
+        f"give one for each stud, stud 1 first, or a single value for all; or write studs: {len(given)}",
+    )
+    return False
+
+
+def _torque(given: object) -> float | tuple[float, ...] | None:
+    if isinstance(given, tuple):
+        return tuple(float(x) for x in given)
+    return _float(given)
 
 
 def _place(item: Record, site: SitePart, page: Page) -> BarPlace | None:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from cutlist.bank.batteries import Terminal
-from cutlist.bank.bus_bars import BusBar
+from cutlist.bank.bus_bars import BusBar, runs_up
 from cutlist.bank.site import MountingFace
 from cutlist.bank.stock import Stock
 from cutlist.job.build_bank import BankPart
@@ -119,8 +119,7 @@ def _bar_free(bar: BusBar, site: SitePart, power: PowerPart, scene: Scene, page:
         face = next((f for f in site.faces if f.name == name), None)
         if face is None:
             continue
-        room = {0: face.width_m, 90: face.height_m}
-        longest = max(room[turn] for turn in bar.turns) - 2 * face.edge_m
+        longest = max(face.height_m if runs_up(turn) else face.width_m for turn in bar.turns) - 2 * face.edge_m
         if row_m > longest + 1e-9:
             page.fault(
                 power.bar_marks[bar.name],

@@ -298,6 +298,7 @@ class ListOf:
     least: int = 0
     most: int = 5_000
     wanted: str = "a list"
+    whole: bool = False  # each item stands for a thing of its own: without a faulty one the others are not read
 
     def read(self, node: Node, page: Page) -> tuple[Any, ...] | None:
         if not isinstance(node, Listing):
@@ -310,7 +311,7 @@ class ListOf:
             return None
         values = [self.of.read(item, page) for item in node.items]
         sound = tuple(value for value in values if value is not None)
-        return sound if len(sound) >= self.least else None
+        return sound if len(sound) >= (len(values) if self.whole else self.least) else None
 
     def schema(self) -> Schema:
         return {"type": "array", "items": self.of.schema(), "minItems": self.least, "maxItems": self.most}

@@ -24,6 +24,7 @@ from cutlist.job.nodes import Node, Scalar, Table, read_tree
 from cutlist.job.points_file import read_points
 from cutlist.job.records import Record, unique
 from cutlist.job.stock_keys import STOCK
+from cutlist.job.stud_rules import stud_faults
 
 
 @dataclass(frozen=True)
@@ -99,6 +100,8 @@ def _build(record: Record, points: Points, stock: Stock | None, page: Page) -> J
     power.bars = [replace(b, reserved_studs=b.reserved_studs or policy.later_strings) for b in power.bars]
     bank_faults(site, bank, power, policy.later_strings, page)
     bar_faults(record, site, power, limits, policy, page)
+    if stock is not None:
+        stud_faults(bank, power, policy, stock, page)
     if page.faults or limits is None:
         return None
     job = Job(

@@ -34,6 +34,7 @@ def feeder_seats(studs: int, feeders: int, lugs_per_stud: int) -> Index:
 def least_longest(runs_m: Array, lugs_per_stud: int, seats: Index) -> Array:
     """Metres (q, ways): the least longest lead for each of q bars, runs_m (q, strings, studs), with the feeders seated.
 
+    A feeder whose seat is negative sits on none of these studs: where only some studs take a lead, only those count.
     Never too long; exact where `falls_then_rises`. Infinite where the studs do not suffice.
 
     >>> two_strings_two_studs = np.array([[[1.0, 2.0], [1.5, 4.0]]])
@@ -42,7 +43,7 @@ def least_longest(runs_m: Array, lugs_per_stud: int, seats: Index) -> Array:
     """
     q, strings, studs = runs_m.shape
     ways, feeders = seats.shape
-    if studs * lugs_per_stud < strings + feeders:
+    if studs * lugs_per_stud < strings + (seats >= 0).sum(axis=1).min(initial=feeders):
         return np.full((q, ways), np.inf)
     first, after = _stretches(studs, strings + feeders, lugs_per_stud)
     by_stud_m = np.ascontiguousarray(runs_m.swapaxes(1, 2))

@@ -5,6 +5,7 @@ Least cost first; among places of that cost the fewest metres, then the least ta
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from functools import partial
@@ -15,12 +16,13 @@ from cutlist.bank.bus_bars import BarPlace
 from cutlist.layout.assignment import assign
 from cutlist.layout.cells import Cells
 from cutlist.layout.likely_places import likely_places
-from cutlist.layout.place_costs import Build, PlaceCosts
+from cutlist.layout.place_costs import Build, Pairs, PlaceCosts
 from cutlist.layout.place_descent import descended
 from cutlist.layout.place_pairs import Spot, room_left, score_of_pair
 from cutlist.layout.place_problem import PlaceProblem
-from cutlist.layout.place_search import FINEST_M, Found, search
+from cutlist.layout.place_search import FINEST_M, FIRST_CELL_M, Found, search
 from cutlist.layout.place_sides import Side, run_tables, side_of
+from cutlist.layout.stud_fits import cases
 from cutlist.layout.tidy_places import tidied
 from cutlist.layout.yardsticks import DROP_STEP_V, LeastCost, LeastDrop, LeastMetres, LeastTarget
 from cutlist.progress import Progress, silent
@@ -79,6 +81,8 @@ class Certificate:
     speaks_of: str  # whose length: "straight runs", "run-length bounds"
     leaves: tuple[Cells, Cells]
     seats: tuple[tuple[SeatName, ...], tuple[SeatName, ...]]  # what the leaves' seat numbers mean, of each pole
+    pairs: Pairs = None  # of conductors that the leaves speak of: whose lugs go on the same studs; None: all
+    others: tuple[Certificate, ...] = ()  # of the other conductors that find studs enough
 
     @property
     def gap(self) -> float:
@@ -114,6 +118,67 @@ def find_places(
     differs in where the bars may go or in its drop limits only.
     """
     costs = PlaceCosts(problem) if costs is None else costs.with_limits(problem)
+    asked = cases(problem)
+    if asked[0] is problem:
+        return _found(_Case(problem, costs), finest_m, within, closer, progress)
+    return _best_of_cases([_Case(case, costs.of_case(case)) for case in asked], finest_m, within, closer, progress)
+
+
+@dataclass(frozen=True)
+class _Case:
+    """The question for conductors whose lugs go on the same studs, and what they cost."""
+
+    problem: PlaceProblem
+    costs: PlaceCosts
+
+
+def _best_of_cases(asked: Sequence[_Case], finest_m: float, within: float, closer: int, progress: Progress) -> Places:
+    """The best places of all cases; the others' only as far as it takes to show that they are no better.
+
+    The bound is the least of all. A case for which the studs do not suffice has no places and no bound.
+    """
+    found: list[Places] = []
+    best: Places | None = None
+    for case in sorted(asked, key=_quick_score):
+        below = IMPOSSIBLE if best is None or best.certificate is None else best.certificate.cost
+        places = _found(case, finest_m, within, closer, progress, below)
+        found.append(places)
+        if places.best is not None:
+            best = places
+    if best is None:
+        # where drop limits hold nowhere the places that miss them least; else the first reason
+        return replace(min(found, key=lambda p: (p.nearest is None, p.over_v)), certificate=None)
+    shown = [places.certificate for places in found if places.certificate is not None]
+    main = best.certificate
+    assert main is not None
+    certificate = replace(
+        main,
+        bound=min(one.bound for one in shown),
+        examined=sum(one.examined for one in shown),
+        open_cells=sum(one.open_cells for one in shown),
+        finest_m=min(one.finest_m for one in shown),
+        others=tuple(one for one in shown if one is not main),
+    )
+    costs = asked[0].costs
+    return replace(best, least_cost=costs.measure.money(certificate.bound * SPLIT), certificate=certificate)
+
+
+def _quick_score(case: _Case) -> int:
+    """Of the first places found, whatever they cost: cases that promise most are searched first."""
+    try:
+        sides = (side_of(case.problem, "positive"), side_of(case.problem, "negative"))
+    except ValueError:
+        return IMPOSSIBLE
+    yard = LeastCost(case.costs)
+    return search(case.problem, sides, yard, finest_m=FIRST_CELL_M, within=ANY_COST, coarsely=True).score
+
+
+def _found(
+    case: _Case, finest_m: float, within: float, closer: int, progress: Progress, below: int | None = None
+) -> Places:
+    """The best places of one case. `below`, of one case of several: those that cost less than so many units, and a
+    certificate where there are none such too."""
+    problem, costs = case.problem, case.costs
     try:
         sides = (side_of(problem, "positive"), side_of(problem, "negative"))
     except ValueError as fault:
@@ -122,15 +187,36 @@ def find_places(
     # where what is better by a little is not looked for, halving cells alone is quick enough
     likely = None if within else (likely_places(sides[0]), likely_places(sides[1]))
     found = search(
-        problem, sides, yard, likely=likely, finest_m=finest_m, within=within, coarsely=True, progress=progress
+        problem,
+        sides,
+        yard,
+        likely=likely,
+        finest_m=finest_m,
+        within=within,
+        below=IMPOSSIBLE if below is None else below,
+        coarsely=True,
+        progress=progress,
     )
     if found.spots is None:
-        return _why_none(problem, costs, sides, found, likely, within)
+        dearer = below is not None and below < IMPOSSIBLE  # places there may be, but none that is looked for
+        none = _none(costs, "") if dearer else _why_none(problem, costs, sides, found, likely, within)
+        return none if below is None else replace(none, certificate=_certificate(problem, sides, found))
     spots, score = descended(problem, sides, yard, found.spots, found.score)
     found = replace(found, spots=spots, score=score)
     found, spots = _settled(_Asked(problem, costs, sides, likely, finest_m, within), found, closer)
+    best = placing(problem, costs, sides, spots)
+    return Places(
+        costs.measure.first,
+        best,
+        best.build.money,
+        costs.measure.money(found.bound * SPLIT),
+        _certificate(problem, sides, found),
+    )
+
+
+def _certificate(problem: PlaceProblem, sides: tuple[Side, Side], found: Found) -> Certificate:
     names = [tuple((seat.face, seat.turn, seat.first_stud) for seat in side.seats) for side in sides]
-    certificate = Certificate(
+    return Certificate(
         cost=found.score,
         bound=found.bound,
         examined=found.examined,
@@ -139,26 +225,22 @@ def find_places(
         speaks_of=problem.runs.speaks_of,
         leaves=found.leaves,
         seats=(names[0], names[1]),
-    )
-    best = placing(problem, costs, sides, spots)
-    return Places(
-        costs.measure.first,
-        best,
-        best.build.money,
-        costs.measure.money(found.bound * SPLIT),
-        certificate,
+        pairs=problem.pairs,
     )
 
 
 def serves(problem: PlaceProblem, costs: PlaceCosts, finest_m: float) -> bool:
     """Whether a pair of places is found that holds every rule and limit, at whatever cost."""
     costs = costs.with_limits(problem)
-    try:
-        sides = (side_of(problem, "positive"), side_of(problem, "negative"))
-    except ValueError:
-        return False
-    found = search(problem, sides, LeastCost(costs), finest_m=finest_m, within=ANY_COST, coarsely=True)
-    return found.spots is not None
+    for case in cases(problem):
+        try:
+            sides = (side_of(case, "positive"), side_of(case, "negative"))
+        except ValueError:
+            continue
+        yard = LeastCost(costs.of_case(case))
+        if search(case, sides, yard, finest_m=finest_m, within=ANY_COST, coarsely=True).spots is not None:
+            return True
+    return False
 
 
 def placing(

@@ -86,10 +86,10 @@ def bar_studs(bar: BusBar, place: BarPlace) -> tuple[Stud, ...]:
     side = cross(place.out, place.along)
     away = (-side[0], -side[1], -side[2])
     return tuple(
-        Stud(
-            f"{bar.name}, stud {i + 1}", point, (side, away), bar.stud, bar.name, bar.torque_nm, place.out, bar.name, i
+        Stud(f"{bar.name}, stud {i + 1}", point, (side, away), thread, bar.name, torque_nm, place.out, bar.name, i)
+        for i, (point, thread, torque_nm) in enumerate(
+            zip(bar.stud_points(place), bar.threads, bar.torques_nm, strict=True)
         )
-        for i, point in enumerate(bar.stud_points(place))
     )
 
 

@@ -13,10 +13,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from cutlist.bank.bus_bars import BarPlace
+from cutlist.bank.bus_bars import BarPlace, row_along, runs_up
 from cutlist.bank.site import MountingFace
 from cutlist.layout.face_outlines import cells_off, has_outlines, rows_off
 from cutlist.layout.place_problem import Array, BarRow, PlaceProblem
+from cutlist.layout.stud_fits import firsts_of
 from geometry.runs import Point
 
 Mask = NDArray[np.bool_]
@@ -49,9 +50,9 @@ class Seat:
     def bar_place(self, a: float, b: float) -> BarPlace:
         if self.place is not None:
             return self.place
-        along = self.u if self.turn == 0 else self.v
+        along = row_along(_point(self.u), _point(self.v), self.turn)
         centre = self.origin + a * self.u + b * self.v
-        return BarPlace(_point(centre), _point(along), _point(np.cross(self.u, self.v)), self.face)
+        return BarPlace(_point(centre), along, _point(np.cross(self.u, self.v)), self.face)
 
 
 @dataclass(frozen=True, eq=False)
@@ -83,7 +84,7 @@ def seats_of(problem: PlaceProblem, pole: str) -> tuple[Seat, ...]:
     if used < 1:
         raise ValueError(f"the {pole} bus bar has {bar.studs} studs and {bar.reserved_studs} of them are reserved")
     seats = []
-    for first in range(bar.reserved_studs + 1):
+    for first in firsts_of(problem, pole):
         seats += [_fixed_seat(bar, place, first, used) for place in bar.places]
         for face in problem.faces:
             if face.name not in bar.faces:
@@ -91,8 +92,8 @@ def seats_of(problem: PlaceProblem, pole: str) -> tuple[Seat, ...]:
             for turn in bar.turns if bar.studs > 1 else bar.turns[:1]:  # a single stud has no turn
                 u, v = np.array(face.u, dtype=float), np.array(face.v, dtype=float)
                 steps = _steps(bar)
-                along = u if turn == 0 else v
-                reach = (steps[-1], 0.0) if turn == 0 else (0.0, steps[-1])
+                along = np.array(row_along(face.u, face.v, turn), dtype=float)
+                reach = (0.0, steps[-1]) if runs_up(turn) else (steps[-1], 0.0)
                 low = (face.edge_m + reach[0], face.edge_m + reach[1])
                 high = (face.width_m - low[0], face.height_m - low[1])
                 if low[0] > high[0] + HAIR_M or low[1] > high[1] + HAIR_M:

@@ -12,6 +12,7 @@ from cutlist.layout.place_costs import PlaceCosts
 from cutlist.layout.place_pairs import best_pair, rows_for
 from cutlist.layout.place_problem import Array, PlaceProblem
 from cutlist.layout.place_sides import Side, reach_at_centres, side_of
+from cutlist.layout.stud_fits import cases
 from cutlist.layout.yardsticks import LeastCost
 
 
@@ -19,14 +20,27 @@ def best_of_every_pair(problem: PlaceProblem, costs: PlaceCosts, step_m: float, 
     """The pair that costs least, if that is less than so many units; its places no more than step_m apart, the borders
     of the faces among them."""
     costs = costs.with_limits(problem)
+    best: Placing | None = None
+    for case in cases(problem):
+        found = _best_of_case(case, costs.of_case(case), step_m, below)
+        if found is not None:
+            best, below = found
+    return best
+
+
+def _best_of_case(problem: PlaceProblem, costs: PlaceCosts, step_m: float, below: int) -> tuple[Placing, int] | None:
+    """The best pair for conductors whose lugs go on the same studs, and its cost."""
     yard = LeastCost(costs)
-    sides = (side_of(problem, "positive"), side_of(problem, "negative"))
+    try:
+        sides = (side_of(problem, "positive"), side_of(problem, "negative"))
+    except ValueError:  # studs that take its lugs do not suffice
+        return None
     rows = []
     for side in sides:
         cells = grid_cells(side, step_m)
         rows.append(rows_for(side, yard, cells, reach_at_centres(side, cells)))
     found = best_pair(problem, sides, yard, rows, below)
-    return None if found is None else placing(problem, costs, sides, found[0])
+    return None if found is None else (placing(problem, costs, sides, found[0]), found[1])
 
 
 def grid_cells(side: Side, step_m: float) -> Cells:

@@ -11,10 +11,11 @@ import numpy as np
 
 from cutlist.bank.bus_bars import BarPlace
 from cutlist.layout.cells import Cells, allowed_points, joined, whole_seats
-from cutlist.layout.place_costs import PlaceCosts
+from cutlist.layout.place_costs import POLES, PlaceCosts
 from cutlist.layout.place_pairs import Spot, Yardstick, scores_beside, undominated
-from cutlist.layout.place_problem import PlaceProblem
+from cutlist.layout.place_problem import Array, PlaceProblem
 from cutlist.layout.place_sides import Reach, Side, reach_at_centres, run_tables, side_of
+from cutlist.layout.stud_fits import cases, firsts_of
 from cutlist.layout.yardsticks import Coarse, LeastCost
 from cutlist.stock.price_table import IMPOSSIBLE, SPLIT, Whole
 
@@ -37,7 +38,7 @@ class MapPoint:
 
 
 class View:
-    """The problem with its two sides and its prices, worked out once.
+    """The problem with its two sides and its prices, worked out once. With unlike studs it is one case of it.
 
     `coarse_um`: runs are rounded up to this, so that fewer prices are asked; a cost is then never told too low.
     """
@@ -100,9 +101,43 @@ def face_map(
     problem: PlaceProblem, costs: PlaceCosts | None = None, *, step_m: float, coarse_um: int = 0
 ) -> tuple[MapPoint, ...]:
     """Every place of both bars at the middles of squares of the faces, about step_m wide."""
-    view = View(problem, costs, coarse_um)
+    return cheapest_points(
+        [_map_of(view, step_m) for view in views_of_cases(problem, costs, coarse_um)],
+    )
+
+
+def _map_of(view: View, step_m: float) -> tuple[MapPoint, ...]:
     grids = [Grid(view, i, view.places_on_one_grid(i, step_m)) for i in (0, 1)]
     return (*points_of(view, grids, 0), *points_of(view, grids, 1))
+
+
+def views_of_cases(problem: PlaceProblem, costs: PlaceCosts | None = None, coarse_um: int = 0) -> list[View]:
+    """One for each group of conductors that find studs enough."""
+    asked = cases(problem)
+    if asked[0] is problem:
+        return [View(problem, costs, coarse_um)]
+    of_all = PlaceCosts(problem) if costs is None else costs.with_limits(problem)
+    found = []
+    for case in asked:
+        if firsts_of(case, "positive") and firsts_of(case, "negative"):
+            found.append(View(case, of_all.of_case(case), coarse_um))
+    return found
+
+
+def cheapest_points(maps: Sequence[tuple[MapPoint, ...]]) -> tuple[MapPoint, ...]:
+    """Of the same place in several maps the one that costs least; a place that is in one map only as it is there."""
+    if len(maps) == 1:
+        return maps[0]
+    best: dict[tuple[str, BarPlace, int], MapPoint] = {}
+    for point in (p for points in maps for p in points):
+        key = (point.pole, point.place, point.turn)
+        if key not in best or _dearness(point) < _dearness(best[key]):
+            best[key] = point
+    return tuple(sorted(best.values(), key=lambda p: POLES.index(p.pole)))
+
+
+def _dearness(point: MapPoint) -> tuple[bool, int, float]:
+    return point.units is None, point.units or 0, point.longest_m
 
 
 def least_beside(view: View, grids: Sequence[Grid], of: int) -> tuple[Whole, Whole, Whole]:
@@ -142,13 +177,18 @@ def points_of(view: View, grids: Sequence[Grid], of: int) -> tuple[MapPoint, ...
                 b,
                 view.money(units),
                 None if units >= IMPOSSIBLE else units,
-                float(grid.reach.leads_m[q, way[q]]),
+                _known(grid.reach.leads_m[q], int(way[q])),
                 longest[q],
                 _limit(over_v[q]) if q in over_v else "",
                 None if units >= IMPOSSIBLE else laid_um(grid.rows[q, way[q]], beside[q]),
             )
         )
     return tuple(points)
+
+
+def _known(leads_m: Array, way: int) -> float:
+    """The longest lead of a way of seating the feeders; of any where this one does not suit how the bar lies there."""
+    return float(leads_m[way]) if math.isfinite(leads_m[way]) else float(leads_m.min())
 
 
 class _Laid:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from cutlist.bank.bus_bars import BusBar
+from cutlist.bank.bus_bars import BusBar, runs_up
 from cutlist.bank.site import MountingFace
 from geometry.outlines import Vertex, outline_distance
 
@@ -96,7 +96,7 @@ def no_room(face: MountingFace, bar: BusBar, turn: int) -> bool:
     if not has_outlines(face) and not face.forbidden:
         return False
     half_m = (bar.studs - 1) * bar.pitch_m / 2
-    half = (0.0, half_m) if turn == 90 else (half_m, 0.0)
+    half = (0.0, half_m) if runs_up(turn) else (half_m, 0.0)
     sizes = (face.width_m, face.height_m)
     a, b = ((np.arange(SQUARES) + 0.5) * size_m / SQUARES for size_m in sizes)
     middles = np.stack(np.meshgrid(a, b), axis=2).reshape(-1, 2)

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from cutlist.bank.bus_bars import runs_up
 from cutlist.bank.site import MountingFace
 from cutlist.layout.cells import lies_of
 from cutlist.layout.place_problem import Array
@@ -136,9 +137,9 @@ class FieldRuns:
             step_a, step_b = face.width_m / count_a, face.height_m / count_b
             a, b = np.meshgrid(step_a * np.arange(count_a + 1), step_b * np.arange(count_b + 1), indexing="ij")
             u, v = np.array(face.u, dtype=float), np.array(face.v, dtype=float)
-            for turn in turns:
+            for up in sorted({runs_up(turn) for turn in turns}):  # end for end lugs lie as before
                 points.append(np.array(face.origin) + a.reshape(-1, 1) * u + b.reshape(-1, 1) * v)
-                lies = lies_of(v if turn == 90 else u, np.cross(u, v))
+                lies = lies_of(v if up else u, np.cross(u, v))
                 ways.append(np.broadcast_to(lies, (a.size, 2, 3)))
                 grids.append((face, step_a, step_b, a.shape, lies[0]))
         if not points:

@@ -9,18 +9,28 @@ import numpy as np
 
 from cutlist.layout.bus_bar_places import Places, Placing, class_row, placing
 from cutlist.layout.cells import allowed_points, centres_of
-from cutlist.layout.face_maps import Grid, MapPoint, View, least_beside, points_of, spot_of
+from cutlist.layout.face_maps import (
+    Grid,
+    MapPoint,
+    View,
+    cheapest_points,
+    least_beside,
+    points_of,
+    spot_of,
+    views_of_cases,
+)
 from cutlist.layout.least_scrap import scrap_beside
 from cutlist.layout.place_costs import PlaceCosts
 from cutlist.layout.place_pairs import Spot, apart_enough, scores_beside
 from cutlist.layout.place_problem import PlaceProblem
 from cutlist.layout.place_search import search
 from cutlist.layout.place_sides import reach_at_centres
+from cutlist.layout.stud_fits import case_with
 from cutlist.layout.yardsticks import LeastCost
 from cutlist.stock.price_table import IMPOSSIBLE, SPLIT, Whole
 
 MAP_STEP_M = 0.050
-DIFFERENT_M = 0.100  # two pairs of places differ when one of the bars is this far off, or turned
+DIFFERENT_M = 0.100  # two pairs of places differ when one of the bars is this far off, or turned, not end for end
 MOVE_M = 0.050
 LONGEST_STEP_M = 2.0  # how much longer all runs are made in looking for the next cost step
 FRONT_STEP = 0.03  # the drop limit is tightened by this share from one point of the front to the next
@@ -68,13 +78,23 @@ def landscape(
 ) -> Landscape:
     """Without `front` cost is not held against drop, which takes a search for each point of it.
 
-    Raises ValueError if there is no best pair of places to compare with."""
+    With unlike studs the map is told for all conductors, the rest for those whose lugs go on the same studs as the
+    best's. Raises ValueError if there is no best pair of places to compare with.
+    """
     if places.best is None:
         raise ValueError(f"no landscape without places: {places.why_not}")
-    view = View(problem, costs)
+    build = places.best.build
+    case = case_with(problem, build.lead_conductor, build.feeder_conductor)
+    view = View(problem, costs) if case is problem else _view_of_case(problem, case, costs)
     grids = [Grid(view, i, view.places(i, step_m)) for i in (0, 1)]
+    points = [(*points_of(view, grids, 0), *points_of(view, grids, 1))]
+    if case is not problem:
+        for other in views_of_cases(problem, costs):
+            if other.problem.pairs != case.pairs:
+                theirs = [Grid(other, i, other.places(i, step_m)) for i in (0, 1)]
+                points.append((*points_of(other, theirs, 0), *points_of(other, theirs, 1)))
     return Landscape(
-        (*points_of(view, grids, 0), *points_of(view, grids, 1)),
+        cheapest_points(points),
         _different(view, grids, places.best, count),
         tuple(_moves(view, places.best)),
         _to_next_step(view, places.best),
@@ -82,12 +102,22 @@ def landscape(
     )
 
 
+def _view_of_case(problem: PlaceProblem, case: PlaceProblem, costs: PlaceCosts | None) -> View:
+    of_all = PlaceCosts(problem) if costs is None else costs.with_limits(problem)
+    return View(case, of_all.of_case(case))
+
+
 def best_on_grid(problem: PlaceProblem, step_m: float) -> Decimal | None:
     """Least money among places about step_m apart, the likeliest of each pole paired: as if tried one by one.
 
     None if none serves.
     """
-    view = View(problem)
+    found = [_best_on_grid(view, step_m) for view in views_of_cases(problem)]
+    return min((cost for cost in found if cost is not None), default=None)
+
+
+def _best_on_grid(view: View, step_m: float) -> Decimal | None:
+    problem = view.problem
     grids = [Grid(view, i, view.places(i, step_m)) for i in (0, 1)]
     least = [least_beside(view, grids, of) for of in (0, 1)]
     picks = [np.argsort(score, kind="stable")[:MOST_PAIRED] for score, _, _ in least]
@@ -113,7 +143,7 @@ def _different(view: View, grids: list[Grid], best: Placing, count: int) -> tupl
     rows = [grids[of].rows[chosen[of], ways[of][chosen[of]]] for of in (0, 1)]
     score = _scrap_or_cost(view, rows[0], rows[1])
     centres = [centres_of(view.sides[of].seats, grids[of].cells[chosen[of]]) for of in (0, 1)]
-    turns = [np.array([s.turn for s in view.sides[of].seats])[grids[of].cells.seat[chosen[of]]] for of in (0, 1)]
+    turns = [np.array([s.turn % 180 for s in view.sides[of].seats])[grids[of].cells.seat[chosen[of]]] for of in (0, 1)]
     one, two = (x.reshape(-1) for x in np.meshgrid(*(np.arange(len(c)) for c in chosen), indexing="ij"))
     cells = [grids[0].cells[chosen[0][one]], grids[1].cells[chosen[1][two]]]
     open_ = apart_enough(view.problem, view.sides, cells[0], cells[1]) & (score.reshape(-1) < IMPOSSIBLE)
@@ -123,7 +153,7 @@ def _different(view: View, grids: list[Grid], best: Placing, count: int) -> tupl
         same = np.ones(len(one), dtype=bool)
         for of, (index, layout) in enumerate(((one, last.positive), (two, last.negative))):
             near = np.linalg.norm(centres[of] - np.array(layout.place.centre), axis=1) < DIFFERENT_M
-            same &= (near & (turns[of] == layout.turn))[index]
+            same &= (near & (turns[of] == layout.turn % 180))[index]
         open_ &= ~same
         left = np.flatnonzero(open_)
         if not len(left):

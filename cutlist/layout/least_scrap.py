@@ -16,6 +16,7 @@ from cutlist.layout.place_costs import PlaceCosts
 from cutlist.layout.place_pairs import QUESTIONS, rows_for, spot_at, standing_apart
 from cutlist.layout.place_problem import PlaceProblem
 from cutlist.layout.place_sides import reach_at_centres, side_of
+from cutlist.layout.stud_fits import cases
 from cutlist.layout.yardsticks import LeastCost
 from cutlist.stock.price_table import IMPOSSIBLE, Whole
 
@@ -53,9 +54,21 @@ def least_scrap(problem: PlaceProblem, costs: PlaceCosts, step_m: float) -> tupl
     """
     if costs.measure.first != "metres":
         return None
-    costs = costs.with_limits(problem)
+    best: tuple[Scrap, Placing] | None = None
+    for case in cases(problem):
+        found = _least_of_case(case, costs.with_limits(problem).of_case(case), step_m)
+        if found is not None and (best is None or found[0].less_than(best[0], alike_um(problem))):
+            best = found
+    return best
+
+
+def _least_of_case(problem: PlaceProblem, costs: PlaceCosts, step_m: float) -> tuple[Scrap, Placing] | None:
+    """The same for conductors whose lugs go on the same studs."""
     yard = LeastCost(costs)
-    sides = (side_of(problem, "positive"), side_of(problem, "negative"))
+    try:
+        sides = (side_of(problem, "positive"), side_of(problem, "negative"))
+    except ValueError:  # studs that take its lugs do not suffice
+        return None
     rows = []
     for side in sides:
         cells = grid_cells(side, step_m)

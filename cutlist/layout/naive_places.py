@@ -14,6 +14,7 @@ from cutlist.layout.place_costs import PlaceCosts
 from cutlist.layout.place_pairs import Spot, apart_enough
 from cutlist.layout.place_problem import ConductorChoice, PlaceProblem
 from cutlist.layout.place_sides import Side, reach_at_centres, side_of
+from cutlist.layout.stud_fits import cases
 from cutlist.stock.cut_plan import Piece
 from cutlist.stock.first_fit_bill import first_fit_bill
 
@@ -38,32 +39,51 @@ def naive_answer(problem: PlaceProblem, costs: PlaceCosts) -> Naive | None:
     Runs are those of the problem, as the search has them. The smallest conductors are the leads' first, then the
     feeders', of those that carry their current and hold the drop there.
     """
-    sides = (side_of(problem, "positive"), side_of(problem, "negative"))
-    spots = _middle_spots(problem, sides)
-    if spots is None:
-        return None
+    stands = [(case, _in_the_middle(case)) for case in cases(problem)]
     free = replace(problem, circuits=())
     found, holds = None, True
     for rule in (problem, free):
         for as_if in _smallest_first(rule):
+            case, at = next(one for one in stands if _speaks_of(one[0], as_if))
+            if at is None:
+                continue
             try:
-                found = placing(as_if, PlaceCosts(as_if), sides, spots)
+                found = placing(as_if, PlaceCosts(as_if), *at)
             except ValueError:
                 continue
+            if not holds:
+                found = placing(case, costs.of_case(case), *at, least_drop=True)
             break
         if found is not None:
             break
         holds = False
     if found is None:
         return None
-    if not holds:
-        found = placing(problem, costs, sides, spots, least_drop=True)
     pieces = pieces_built(problem, found)
     bill = first_fit_bill(pieces, problem.stock, in_money=costs.measure.first == "money")
     if bill is None:
         return None
     money = None if bill.money is None else bill.money + _other_price(problem, found)
     return Naive(found, holds, money, bill.bought_um, sum(p.length_um for p in pieces))
+
+
+Stand = tuple[tuple[Side, Side], tuple[Spot, Spot]]
+
+
+def _in_the_middle(problem: PlaceProblem) -> Stand | None:
+    """Both bars as near the middles as they may stand; None where they cannot."""
+    try:
+        sides = (side_of(problem, "positive"), side_of(problem, "negative"))
+    except ValueError:  # studs that take its lugs do not suffice
+        return None
+    spots = _middle_spots(problem, sides)
+    return None if spots is None else (sides, spots)
+
+
+def _speaks_of(case: PlaceProblem, as_if: PlaceProblem) -> bool:
+    """Whether the one pair of conductors of a problem is among those of a case."""
+    lead, feeder = as_if.lead_conductors[0], next(iter(as_if.feeder_conductors), None)
+    return case.together(lead, feeder)
 
 
 def pieces_built(problem: PlaceProblem, placed: Placing) -> tuple[Piece, ...]:
@@ -87,9 +107,7 @@ def _smallest_first(problem: PlaceProblem) -> list[PlaceProblem]:
     """The problem with one pair of conductors after the other, most ohms first."""
     feeders: tuple[ConductorChoice | None, ...] = problem.feeder_conductors if problem.feeders else (None,)
     pairs = [
-        (lead, feeder)
-        for lead, feeder in product(problem.lead_conductors, feeders)
-        if feeder is None or problem.pairs is None or (lead.name, feeder.name) in problem.pairs
+        (lead, feeder) for lead, feeder in product(problem.lead_conductors, feeders) if problem.together(lead, feeder)
     ]
     pairs.sort(key=lambda p: (-p[0].ohm_per_m, -(p[1].ohm_per_m if p[1] else 0.0), p[0].name))
     return [replace(problem, lead_conductors=(a,), feeder_conductors=(b,) if b else ()) for a, b in pairs]
@@ -121,8 +139,9 @@ def _middle_spots(problem: PlaceProblem, sides: tuple[Side, Side]) -> tuple[Spot
 
 def _round_the_middle(side: Side) -> tuple[Cells, np.ndarray]:
     """The places nearest to the middle of the first face, and how far off each is."""
-    face, turn = side.seats[0].face, side.seats[0].turn
-    seats = [i for i, s in enumerate(side.seats) if (s.face, s.turn, s.first_stud) == (face, turn, 0)]
+    first = side.seats[0]
+    like = (first.face, first.turn, first.first_stud)
+    seats = [i for i, s in enumerate(side.seats) if (s.face, s.turn, s.first_stud) == like]
     cells = whole_seats(side.seats, STEP_M)
     middle = Cells(*(np.array([x]) for x in (seats[0], *_middle_of(side, seats[0]), 0.0, 0.0)))
     cells = joined([middle, cells[np.isin(cells.seat, seats)]])

@@ -8,15 +8,17 @@ list of pieces (which has tests of its own); classes, studs, cells and bounds ar
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 import numpy as np
 
 from cutlist.bank.bus_bars import BarPlace
 from cutlist.layout.bus_bar_places import Places, Placing, PoleLayout
+from cutlist.layout.place_leaves import takes
 from cutlist.layout.place_outlines import row_stands
 from cutlist.layout.place_prices import HAIR_M, POLES, cuts_of, joined_rows, measure_of, prices_of
 from cutlist.layout.place_problem import Array, BarRow, PlaceProblem
-from cutlist.layout.place_proof import least_between, proof_faults
+from cutlist.layout.place_proof import every_pair, least_between, narrowed, proof_faults
 from cutlist.stock.price_table import IMPOSSIBLE, SPLIT
 
 
@@ -40,8 +42,12 @@ def faults_in_places(problem: PlaceProblem, places: Places) -> list[str]:
 
 def _answer_faults(problem: PlaceProblem, best: Placing) -> Iterator[str]:
     layouts = {"positive": best.positive, "negative": best.negative}
+    built = narrowed(problem, best.build.lead_conductor, best.build.feeder_conductor)
+    if built is None:
+        yield "there are not studs enough that take the lugs of what is built"
+        return
     for pole, layout in layouts.items():
-        yield from _layout_faults(problem, problem.bar(pole), layout)
+        yield from _layout_faults(built, built.bar(pole), layout)
     rows = [_stud_points(problem.bar(pole), layouts[pole].place) for pole in POLES]
     apart_m = least_between(rows[0][[0, -1]], rows[1][[0, -1]])
     if apart_m < problem.separation_m - HAIR_M:
@@ -70,7 +76,11 @@ def _layout_faults(problem: PlaceProblem, bar: BarRow, layout: PoleLayout) -> It
     for stud in sorted(set(studs)):
         if studs.count(stud) > bar.lugs_per_stud:
             yield f"{bar.pole} stud {stud + 1} carries {studs.count(stud)} lugs"
-    if len(set(studs)) > bar.studs - bar.reserved_studs:
+    takes_leads, takes_feeders = takes(problem, bar.pole, False), takes(problem, bar.pole, True)
+    for number, (name, stud) in enumerate(used):
+        if stud not in (takes_leads if number < len(problem.strings) else takes_feeders):
+            yield f"{name} is on {bar.pole} stud {stud + 1}, which takes no lug of its conductor"
+    if len(takes_leads - set(studs)) < bar.reserved_studs:
         yield f"the {bar.pole} bus bar keeps too few studs free"
     terminals = np.vstack([problem.string_points(bar.pole), problem.feeder_points(bar.pole)])
     place = layout.place
@@ -108,8 +118,21 @@ def _stands(problem: PlaceProblem, bar: BarRow, place: BarPlace, points: Array) 
 def _cheapest(problem: PlaceProblem, best: Placing) -> int | None:
     """Cost in whole units of what is to be built, worked out from its runs; None if it cannot be."""
     rows = []
+    # the same studs must take what is built: of these conductors the cheapest
+    pairs = tuple(pair for pair in every_pair(problem) if _goes_there(problem, pair, best))
+    problem = replace(problem, pairs=pairs)
     for layout in (best.positive, best.negative):
         leads_m = np.array([max(layout.lead_runs_m)])
         rows.append(cuts_of(problem, layout.pole, leads_m, np.array([layout.feeder_runs_m]).reshape(1, -1)))
     cost = int(prices_of(problem, *joined_rows(problem, rows[0], rows[1]))[0])
     return None if cost >= IMPOSSIBLE else cost
+
+
+def _goes_there(problem: PlaceProblem, pair: tuple[str, str], best: Placing) -> bool:
+    """Whether leads and feeders of these conductors have lugs for the studs that are used."""
+    one = replace(problem, pairs=(pair,))
+    return all(
+        {stud for _, stud in ends} <= takes(one, layout.pole, feeder)
+        for layout in (best.positive, best.negative)
+        for ends, feeder in ((layout.string_studs, False), (layout.feeder_studs, True))
+    )

@@ -21,6 +21,7 @@ from cutlist.layout.place_problem import Array, ConductorChoice, PlaceProblem
 from cutlist.stock.price_table import IMPOSSIBLE, SPLIT, Whole, distinct_rows, least_costs, measure_for
 
 Asked = tuple[str, tuple[int, ...], bytes]  # conductor, how many of each kind, their lengths
+Pairs = tuple[tuple[str, str], ...] | None  # of conductors; None: all
 POLES = ("positive", "negative")
 NEVER = 1 << 40  # the class of a run that is too long for a rule, or not known
 SAME_MARK = 1e-6  # an excess of this share of a rounding step does not count: it is the last bit of a square root
@@ -51,7 +52,7 @@ class PlaceCosts:
         self.choices = [
             (lead, feeder)
             for lead, feeder in product(problem.lead_conductors, self.feeder_choices)
-            if feeder is None or problem.pairs is None or (lead.name, feeder.name) in problem.pairs
+            if problem.together(lead, feeder)
         ]
         used = {c.name for c in (*problem.lead_conductors, *problem.feeder_conductors)}
         cables = [c for c in problem.stock.cables if c.conductor in used]
@@ -75,6 +76,16 @@ class PlaceCosts:
             )
             for pole in POLES
         }
+        self._pairs = problem.pairs  # that the choices are of
+        self._cases: dict[Pairs, PlaceCosts] = {}
+
+    def of_case(self, case: PlaceProblem) -> PlaceCosts:
+        """Those of some of the conductors, in the same units; remembered too."""
+        if case.pairs == self._pairs:
+            return self.with_limits(case)
+        if case.pairs not in self._cases:
+            self._cases[case.pairs] = PlaceCosts(case)
+        return self._cases[case.pairs].with_limits(case)
 
     def with_limits(self, problem: PlaceProblem) -> PlaceCosts:
         """The same prices for a problem that differs in its drop limits or places only; what is known is shared."""

@@ -66,23 +66,72 @@ def _mountings(problem: PlaceProblem, bar: BarRow) -> list[_Mounting]:
     found = []
     reach_m = (bar.studs - 1) / 2 * bar.pitch_m
     nowhere = np.zeros(3)
-    for first in range(bar.reserved_studs + 1):
+    for first in _stretches_that_serve(problem, bar):
         for place in bar.places:
             centre, along, out = (np.array(x, dtype=float) for x in (place.centre, place.along, place.out))
             none = (0.0, 0.0)
             found.append(_Mounting((place.face, 0, first), centre, nowhere, nowhere, along, out, none, none))
         for face in (f for f in problem.faces if f.name in bar.faces):
             for turn in bar.turns if bar.studs > 1 else bar.turns[:1]:
-                a, b = (reach_m, 0.0) if turn == 0 else (0.0, reach_m)
+                a, b = (reach_m, 0.0) if turn in (0, 180) else (0.0, reach_m)
                 low_a, low_b = face.edge_m + a, face.edge_m + b
                 high_a, high_b = face.width_m - low_a, face.height_m - low_b
                 if high_a >= low_a - 1e-9 and high_b >= low_b - 1e-9:
                     u, v, origin = (np.array(x, dtype=float) for x in (face.u, face.v, face.origin))
                     high = (max(high_a, low_a), max(high_b, low_b))
                     seat = (face.name, turn, first)
-                    along = u if turn == 0 else v
+                    along = {0: u, 90: v, 180: -u, 270: -v}[turn]
                     found.append(_Mounting(seat, origin, u, v, along, np.cross(u, v), (low_a, low_b), high))
     return found
+
+
+def takes(problem: PlaceProblem, pole: str, feeder: bool) -> set[int]:
+    """The studs of the whole bar, from 0, on which a lug of some conductor of leads, or of feeders, may go."""
+    choices = problem.feeder_conductors if feeder else problem.lead_conductors
+    names = [c.name for c in choices]
+    if problem.pairs is not None and (problem.feeders or not feeder):
+        names = [pair[1 if feeder else 0] for pair in problem.pairs]
+    found: set[int] = set()
+    for choice in choices:
+        studs = choice.positive_studs if pole == "positive" else choice.negative_studs
+        if choice.name in names:
+            found |= set(range(problem.bar(pole).studs)) if studs is None else set(studs)
+    return found
+
+
+def stretches(problem: PlaceProblem, bar: BarRow, lugs_per_stud: int) -> list[int]:
+    """The first stud of every row of neighbouring studs in use on which leads and feeders find room.
+
+    The others are kept free, each for the lug of a lead.
+    """
+    leads, feeders = len(problem.strings), len(problem.feeders_of(bar.pole))
+    lead_studs, feeder_studs = takes(problem, bar.pole, False), takes(problem, bar.pole, True)
+    found = []
+    for first in range(bar.reserved_studs + 1):
+        used = range(first, first + bar.studs - bar.reserved_studs)
+        kept_for_leads = all(stud in used or stud in lead_studs for stud in range(bar.studs))
+        only = [0, 0, 0]  # studs for leads alone, for feeders alone, for both
+        for stud in used:
+            if stud in lead_studs or stud in feeder_studs:
+                only[2 if stud in lead_studs and stud in feeder_studs else 1 if stud in feeder_studs else 0] += 1
+        # what finds no room on studs of its own shares the others
+        over = max(leads - only[0] * lugs_per_stud, 0) + max(feeders - only[1] * lugs_per_stud, 0)
+        if kept_for_leads and over <= only[2] * lugs_per_stud:
+            found.append(first)
+    return found
+
+
+def _stretches_that_serve(problem: PlaceProblem, bar: BarRow) -> list[int]:
+    if not limited(problem, bar.pole):
+        return list(range(bar.reserved_studs + 1))
+    return stretches(problem, bar, bar.lugs_per_stud)
+
+
+def limited(problem: PlaceProblem, pole: str) -> bool:
+    """Whether a stud of the bar is closed to some lug that leads, or feeders, may have."""
+    every = set(range(problem.bar(pole).studs))
+    feeders = bool(problem.feeders_of(pole))
+    return takes(problem, pole, False) != every or (feeders and takes(problem, pole, True) != every)
 
 
 def cover_faults(problem: PlaceProblem, bar: BarRow, cells: Cells, seats: Sequence[SeatName]) -> Iterator[str]:
@@ -145,7 +194,7 @@ def leaves_of(problem: PlaceProblem, bar: BarRow, cells: Cells) -> Leaves:
         face = next((f for f in problem.faces if f.name == mounting.seat[0] and f.name in bar.faces), None)
         if face is None or not mounting.u.any():
             continue
-        ra, rb = (half_m, 0.0) if mounting.seat[1] == 0 else (0.0, half_m)
+        ra, rb = (half_m, 0.0) if mounting.seat[1] in (0, 180) else (0.0, half_m)
         for a0, b0, a1, b1 in face.forbidden:
             shut = (a - da > a0 - ra) & (a + da < a1 + ra) & (b - db > b0 - rb) & (b + db < b1 + rb)
             open_[mine[shut]] = False
@@ -173,13 +222,16 @@ def least_runs(problem: PlaceProblem, leaves: Leaves) -> tuple[Array, Array]:
     table = problem.runs.bounds(np.vstack([strings, feeders]), points.reshape(-1, 3), lies)
     table = np.moveaxis(table.reshape(len(table), len(points), used), 0, 1) - leaves.reach_m[:, None, None] - NOTHING_M
     table = np.maximum(table, 0.0)
+    for rows, feeder in ((slice(0, len(strings)), False), (slice(len(strings), None), True)):
+        open_ = np.isin(leaves.first_stud[:, None] + np.arange(used), sorted(takes(problem, bar.pole, feeder)))
+        table[:, rows] = np.where(open_[:, None, :], table[:, rows], np.inf)
     return table[:, : len(strings)], table[:, len(strings) :]
 
 
 def least_cuts(problem: PlaceProblem, leaves: Leaves) -> Whole:
     """One row of cuts a leaf: every feeder on the stud it likes best, the leads as if there were no feeders."""
     strings_m, feeders_m = least_runs(problem, leaves)
-    leads_m = _longest(strings_m, leaves.bar.lugs_per_stud, [()])[:, 0]
+    leads_m = _longest_of(problem, leaves, strings_m, [()])[:, 0]
     return cuts_of(problem, leaves.bar.pole, leads_m, feeders_m.min(axis=2))
 
 
@@ -193,10 +245,24 @@ def least_cuts_of_ways(problem: PlaceProblem, leaves: Leaves) -> tuple[Index, Wh
         for way in itertools.product(range(strings_m.shape[2]), repeat=count)
         if all(way.count(stud) <= bar.lugs_per_stud for stud in way)
     ]
-    leads_m = _longest(strings_m, bar.lugs_per_stud, ways)
+    leads_m = _longest_of(problem, leaves, strings_m, ways)
     seated_m = feeders_m[:, np.arange(count)[None, :], np.array(ways, dtype=np.int64).reshape(len(ways), count)]
     owner = np.repeat(np.arange(len(leaves.cells)), len(ways))
     return owner, cuts_of(problem, bar.pole, leads_m.reshape(-1), seated_m.reshape(len(owner), count))
+
+
+def _longest_of(problem: PlaceProblem, leaves: Leaves, runs_m: Array, ways: Sequence[tuple[int, ...]]) -> Array:
+    """(q, ways): counted on the studs that take a lead alone, which differ with the first stud in use."""
+    bar, open_ = leaves.bar, takes(problem, leaves.bar.pole, False)
+    if len(open_) == bar.studs:
+        return _longest(runs_m, bar.lugs_per_stud, ways)
+    longest = np.full((len(runs_m), len(ways)), np.inf)
+    for first in np.unique(leaves.first_stud).tolist():
+        mine = np.flatnonzero(leaves.first_stud == first)
+        columns = [stud for stud in range(runs_m.shape[2]) if first + stud in open_]
+        among = [tuple(columns.index(stud) if stud in columns else -1 for stud in way) for way in ways]
+        longest[mine] = _longest(runs_m[mine][:, :, columns], bar.lugs_per_stud, among)
+    return longest
 
 
 def _longest(runs_m: Array, lugs_per_stud: int, ways: Sequence[tuple[int, ...]]) -> Array:

@@ -241,7 +241,7 @@ def _true_row(side: Side, yard: Yardstick, spot: Spot) -> Whole:
     reach = reach_at_centres(side, spot.cell())
     leads_m = reach.leads_m[:, spot.way]
     strings_m, _ = run_tables(side, spot.cell(), bounds=False)
-    if not falls_then_rises(strings_m)[0]:
+    if not falls_then_rises(strings_m[:, :, side.lead_columns(spot.seat)])[0]:
         studs = assign(strings_m[0], room_left(side, spot.way))
         runs_m = [np.inf] if studs is None else [strings_m[0, i, stud] for i, stud in enumerate(studs)]
         leads_m = np.array([max(runs_m)])

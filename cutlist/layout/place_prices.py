@@ -61,7 +61,7 @@ def prices_of(problem: PlaceProblem, positive: Whole, negative: Whole) -> Whole:
     best = np.full(len(positive), IMPOSSIBLE, dtype=np.int64)
     feeder_choices = list(enumerate(problem.feeder_conductors)) if problem.feeders else [(0, None)]
     for (i, lead), (j, feeder) in itertools.product(enumerate(problem.lead_conductors), feeder_choices):
-        if feeder and problem.pairs is not None and (lead.name, feeder.name) not in problem.pairs:
+        if not problem.together(lead, feeder):
             continue
         total = np.zeros(len(positive), dtype=np.int64)
         drops = [np.full(len(positive), circuit.other_v) for circuit in problem.circuits]

@@ -97,11 +97,12 @@ class BarRow:
     studs: int
     pitch_m: float
     lugs_per_stud: int = 4
-    turns: tuple[int, ...] = (0,)  # on a face: 0 along u, 90 along v
+    turns: tuple[int, ...] = (0,)  # on a face: 0 along u, 90 along v, 180 and 270 the same with stud 1 at the other end
     faces: tuple[str, ...] = ()
     places: tuple[BarPlace, ...] = ()
     reserved_studs: int = 0  # at the ends of the row, kept free for later strings
     lowest_z_m: float | None = None  # no stud lies lower (bilge water)
+    most_lugs: int | None = None  # of unlike studs: as many where those that fit would not suffice; None: no more
 
 
 @dataclass(frozen=True)
@@ -113,6 +114,12 @@ class ConductorChoice:
     positive_allowance_um: int = 0  # cut length = run less this, rounded up
     negative_allowance_um: int = 0
     other_price: Decimal = Decimal(0)  # of lugs and fuses that come with it
+    # studs of the bars on which its lugs go, counted from 0 along the whole bar; None: any
+    positive_studs: tuple[int, ...] | None = None
+    negative_studs: tuple[int, ...] | None = None
+
+    def studs_on(self, pole: str) -> tuple[int, ...] | None:
+        return self.positive_studs if pole == "positive" else self.negative_studs
 
 
 @dataclass(frozen=True)
@@ -151,6 +158,14 @@ class PlaceProblem:
 
     def bar(self, pole: str) -> BarRow:
         return next(bar for bar in self.bars if bar.pole == pole)
+
+    def together(self, lead: ConductorChoice, feeder: ConductorChoice | None) -> bool:
+        """Whether leads and feeders may be built of these; without feeders: the leads of this one."""
+        if self.pairs is None:
+            return True
+        if feeder is None:
+            return any(name == lead.name for name, _ in self.pairs)
+        return (lead.name, feeder.name) in self.pairs
 
     def feeders_of(self, pole: str) -> tuple[FeederEnd, ...]:
         return tuple(feeder for feeder in self.feeders if feeder.pole == pole)

@@ -12,13 +12,23 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 
 from cutlist.layout.bus_bar_places import Certificate
-from cutlist.layout.place_leaves import Index, Leaves, cover_faults, least_cuts, least_cuts_of_ways, leaves_of
+from cutlist.layout.place_leaves import (
+    Index,
+    Leaves,
+    cover_faults,
+    least_cuts,
+    least_cuts_of_ways,
+    leaves_of,
+    limited,
+    stretches,
+    takes,
+)
 from cutlist.layout.place_prices import HAIR_M, POLES, joined_rows, prices_of
 from cutlist.layout.place_problem import Array, PlaceProblem
 from cutlist.stock.price_table import Whole
@@ -28,6 +38,63 @@ AT_A_TIME = 400_000  # distances between studs
 
 
 def proof_faults(problem: PlaceProblem, proof: Certificate) -> Iterator[str]:
+    """With unlike studs a proof is one for each group of conductors whose lugs go on the same studs; together they
+    speak of all for which the studs suffice."""
+    told = [pair for part in (proof, *proof.others) for pair in part.pairs or every_pair(problem)]
+    for lead, feeder in every_pair(problem):
+        if (lead, feeder) not in told and narrowed(problem, lead, feeder) is not None:
+            yield f"the proof does not speak of leads of {lead}{f' beside feeders of {feeder}' if feeder else ''}"
+            return
+    for part in (proof, *proof.others):
+        pairs = part.pairs or every_pair(problem)
+        about = [narrowed(problem, *pair) for pair in pairs]
+        first = about[0]
+        if first is None or any(one is None or one.bars != first.bars for one in about):
+            yield "the proof speaks of conductors together whose lugs go on different studs"
+            return
+        of_all = [takes(replace(problem, pairs=pairs), pole, feeder) for pole in POLES for feeder in (False, True)]
+        if any(
+            takes(one, pole, feeder) != studs
+            for one in about
+            if one is not None
+            for (pole, feeder), studs in zip(itertools.product(POLES, (False, True)), of_all, strict=True)
+            if not feeder or problem.feeders_of(pole)
+        ):
+            yield "the proof speaks of conductors together whose lugs go on different studs"
+            return
+        faults = list(_faults_of_part(replace(first, pairs=pairs), part, proof.bound))
+        if faults:
+            yield from faults
+            return
+
+
+def every_pair(problem: PlaceProblem) -> tuple[tuple[str, str], ...]:
+    """The conductors of leads and feeders that may be built together; the feeders' "" where there are none."""
+    feeders = [c.name for c in problem.feeder_conductors] if problem.feeders else [""]
+    leads = [c.name for c in problem.lead_conductors]
+    allowed = {(a, b if problem.feeders else "") for a, b in problem.pairs or itertools.product(leads, feeders)}
+    return tuple(pair for pair in itertools.product(leads, feeders) if pair in allowed)
+
+
+def narrowed(problem: PlaceProblem, lead: str, feeder: str) -> PlaceProblem | None:
+    """The problem as it is for these conductors alone, lugs stacked as far as their studs are short of room.
+
+    None: there are not studs enough that take them.
+    """
+    one = replace(problem, pairs=((lead, feeder),))
+    bars = []
+    for bar in one.bars:
+        if limited(one, bar.pole) or bar.most_lugs is not None:
+            most = bar.lugs_per_stud if bar.most_lugs is None else bar.most_lugs
+            room = [n for n in range(bar.lugs_per_stud, most + 1) if stretches(one, bar, n)]
+            if not room:
+                return None
+            bar = replace(bar, lugs_per_stud=room[0])
+        bars.append(bar)
+    return replace(one, bars=(bars[0], bars[1]))
+
+
+def _faults_of_part(problem: PlaceProblem, proof: Certificate, bound: int) -> Iterator[str]:
     sides = []
     for pole, cells, seats in zip(POLES, proof.leaves, proof.seats, strict=True):
         bar = problem.bar(pole)
@@ -48,7 +115,7 @@ def proof_faults(problem: PlaceProblem, proof: Certificate) -> Iterator[str]:
                 else (np.arange(len(leaves.cells)), least_cuts(problem, leaves))
             )
             groups.append(_Group(leaves, owner, rows, np.arange(len(rows))))
-        left = _not_excluded(problem, (groups[0], groups[1]), proof.bound, stop_at_first=every_way)
+        left = _not_excluded(problem, (groups[0], groups[1]), bound, stop_at_first=every_way)
         if not all(len(some) for some in left):
             return
         sides = [leaves[some] for leaves, some in zip(sides, left, strict=True)]

@@ -75,19 +75,20 @@ def search(
     most_cells: int = MOST_CELLS,
     near_enough: int = 0,
     within: float = 0.0,
+    below: int = IMPOSSIBLE,
     coarsely: bool = False,
     progress: Progress = silent,
 ) -> Found:
-    """The pair of places of least score, and what no pair can fall below.
+    """The pair of places of least score, if that is below `below`, and what no pair can fall below.
 
     `known` is a pair to start from, `likely` are places of each pole to look at first. The search ends when the two are
     no more than `near_enough` apart, or cells get smaller than `finest_m` or too many. `coarsely`: while cells are
     large runs are rounded to half their size. `within`: what could be better by less than this share of the score is
     not looked for.
     """
-    best, cutoff = known, IMPOSSIBLE
+    best, cutoff = known, below
     if known is not None:
-        cutoff = score_of_pair(sides, yard, known)
+        cutoff = min(cutoff, score_of_pair(sides, yard, known))
     alive = [whole_seats(side.seats, FIRST_CELL_M) for side in sides]
     leaves: list[list[Cells]] = [[], []]
     examined, finest, lowest = 0, FIRST_CELL_M, IMPOSSIBLE

@@ -12,7 +12,7 @@ from cutlist.bank.job import Job
 from cutlist.bank.stock import Stock
 from cutlist.layout.cable_ends import BarEnd, CableTask, Stud, bar_studs
 from cutlist.layout.matching import Length, Measured, matched
-from cutlist.layout.studs import assigned_studs
+from cutlist.layout.studs import Takes, assigned_studs
 from geometry.runs import CableShape, NoRun, Request, Run
 from geometry.space import Space
 
@@ -40,10 +40,11 @@ def joined(
     tasks: Sequence[CableTask],
     places: Mapping[str, BarPlace],
     chosen: Mapping[tuple[str, str], int] | None = None,
+    takes: Mapping[str, Takes] | None = None,
 ) -> tuple[Joined, ...]:
     """Every cable with the stud it takes on each bus bar: `chosen` for (cable, bar), else the nearest in sum.
 
-    Raises TooFewStuds.
+    `takes`: by bus bar, the studs on which lugs go; None: on any. Raises TooFewStuds.
     """
     on_bar: dict[tuple[str, str], Stud] = {}
     for bar in job.bus_bars:
@@ -51,7 +52,8 @@ def joined(
         if chosen is not None:
             on_bar.update({key: studs[index] for key, index in chosen.items() if key[1] == bar.name})
             continue
-        for name, stud in assigned_studs(tasks, bar.name, studs, bar.stack_limit, bar.reserved_studs).items():
+        free = (takes or {}).get(bar.name)
+        for name, stud in assigned_studs(tasks, bar.name, studs, bar.stack_limit, bar.reserved_studs, free).items():
             on_bar[name, bar.name] = stud
 
     def fixed(name: str, end: Stud | BarEnd) -> Stud:

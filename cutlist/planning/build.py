@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
 
 from cutlist.bank.bus_bars import BarPlace
 from cutlist.bank.cables import Conductor, Fuse
@@ -32,6 +33,7 @@ from cutlist.layout.scene import space_with_bank
 from cutlist.layout.studs import TooFewStuds
 from cutlist.plan_types import Infeasible
 from cutlist.planning.pairs import in_pairs, studs_hold
+from cutlist.planning.stud_choice import fits, takes_of
 from cutlist.planning.wires import cable_specs
 from cutlist.progress import Progress, counted
 from geometry.runs import NoRun, Run
@@ -44,6 +46,7 @@ SIZE_ROUNDS = 8  # after the first a conductor grows or stays; were they ever us
 @dataclass(frozen=True)
 class Built:
     job: Job  # with the current of loads of constant power
+    stock: Stock
     places: Mapping[str, BarPlace]
     space: Space
     cables: tuple[Joined, ...]
@@ -68,17 +71,24 @@ def build(
         cables = joined(job, tasks, places, studs)
     except TooFewStuds as fault:
         return Infeasible("bus bar", str(fault), "", 0.0)
+    on_studs = _on_studs(job, stock, tasks, places, studs, cables)
     space = space_with_bank(job, [(bar, places[bar.name]) for bar in job.bus_bars])
     guess = cable_specs(job, cables, thinnest(stock), guessed_lengths(cables), {})
-    single = cables  # before any are laid in pairs
 
     def held(combination: Combination) -> bool:
-        return studs_hold(job, single, combination)
+        try:
+            return studs_hold(job, on_studs(combination), combination)
+        except TooFewStuds:
+            return False
 
-    sizing = size(job, stock, guess, allowed=held)
+    try:
+        sizing = size(job, stock, guess, allowed=held)
+    except ValueError as fault:
+        return Infeasible("bus bar", str(fault), "", 0.0)
     floor: Combination | None = None
     for left in range(SIZE_ROUNDS, 0, -1):
         chosen = chosen_combination(sizing)
+        single = on_studs(chosen)  # before any are laid in pairs
         conductors, cables = _by_kind(chosen), in_pairs(single, chosen)
         requests = run_requests(job, stock, cables, conductors)
         runs = shortest_runs(job, space, requests, explain=explain, told=counted(progress, "finding runs"))
@@ -93,7 +103,7 @@ def build(
         rest = rest_of_strings(job, stock, cables, conductors, found)
         later: tuple[Measured, ...] = ()
         if job.policy.lengthen_now and job.later:
-            kept = later_cables(job, places, single, studs)
+            kept = later_cables(job, stock, places, single, conductors["lead"], studs)
             measured = later_measured(job, stock, space, kept, conductors["lead"])
             if isinstance(measured, NoRun):
                 return Infeasible(measured.name, measured.reason, measured.obstacle, measured.missing_m)
@@ -116,7 +126,30 @@ def build(
             break
         floor, sizing = chosen_combination(again), again
     too_hot = _too_hot(job, specs)
-    return too_hot or Built(job, places, space, cables, conductors, laid, specs, again)
+    return too_hot or Built(job, stock, places, space, cables, conductors, laid, specs, again)
+
+
+def _on_studs(
+    job: Job,
+    stock: Stock,
+    tasks: Sequence[CableTask],
+    places: Mapping[str, BarPlace],
+    studs: Mapping[tuple[str, str], int] | None,
+    cables: tuple[Joined, ...],
+) -> Callable[[Combination], tuple[Joined, ...]]:
+    """The cables on the studs that take their lugs, by the conductors chosen; raises TooFewStuds.
+
+    Those of the search where they do; else, as with a place that is given, the nearest in sum.
+    """
+
+    @cache
+    def of(lead: str, feeder: str) -> tuple[Joined, ...]:
+        takes = takes_of(job, stock, lead, feeder)
+        if not takes or (studs is not None and fits(job, cables, takes)):
+            return cables
+        return joined(job, tasks, places, None, takes)
+
+    return lambda combination: of(combination.lead.name, combination.feeder.name)
 
 
 def _allowed(

@@ -9,8 +9,11 @@ import numpy as np
 
 from cutlist.layout.least_scrap import Scrap, scrap_of
 from cutlist.layout.place_costs import PlaceCosts
+from cutlist.layout.place_prices import measure_of
+from cutlist.layout.place_problem import ConductorChoice
 from cutlist.place_types import PlaceProof
 from cutlist.planning.build import Built
+from cutlist.planning.place_pieces import lugs_price
 from cutlist.planning.place_question import PlaceQuestion
 from cutlist.planning.searched_places import Searched, scrap_step_m
 from cutlist.stock.price_table import IMPOSSIBLE, SPLIT, Whole
@@ -106,6 +109,8 @@ def _priced_as_built(question: PlaceQuestion, built: Built) -> tuple[PlaceCosts,
     feeder = next((c for c in problem.feeder_conductors if c.name == names.get("feeder")), None)
     if lead is None or (problem.feeders and feeder is None):
         return None
+    priced = [_as_lugged(built, kind, choice) for kind, choice in (("lead", lead), ("feeder", feeder))]
+    lead, feeder = priced[0] or lead, priced[1]
     as_built = replace(problem, lead_conductors=(lead,), feeder_conductors=(feeder,) if feeder else (), circuits=())
     rows = []
     for pole, allowance_um in (
@@ -115,4 +120,14 @@ def _priced_as_built(question: PlaceQuestion, built: Built) -> tuple[PlaceCosts,
         longest_um = max(built.laid.lengths[f"{s.name} {pole}"].cut_um for s in problem.strings if not s.later)
         feeders = [built.laid.lengths[f.name].cut_um + f.allowance_um for f in problem.feeders_of(pole)]
         rows.append(np.array([[longest_um + allowance_um, *feeders]], dtype=np.int64))
-    return PlaceCosts(as_built), rows
+    costs = PlaceCosts(as_built)
+    costs.measure = measure_of(problem)  # to be held against the search's bound
+    return costs, rows
+
+
+def _as_lugged(built: Built, kind: str, choice: ConductorChoice | None) -> ConductorChoice | None:
+    """With the price of the lugs for the studs that are used, where unlike ones left the search a choice of lugs."""
+    if choice is None or not any(bar.unlike for bar in built.job.bus_bars):
+        return choice
+    cables = [c for c in built.cables if c.kind == kind]
+    return replace(choice, other_price=lugs_price(built.stock, cables, built.conductors[kind]))

@@ -10,7 +10,7 @@ from itertools import islice
 
 import numpy as np
 
-from cutlist.bank.bus_bars import BarPlace, BusBar
+from cutlist.bank.bus_bars import BarPlace, BusBar, row_along, runs_up
 from cutlist.bank.job import Job
 from cutlist.bank.site import MountingFace
 from cutlist.bank.stock import Stock
@@ -22,6 +22,7 @@ from cutlist.plan_types import Infeasible
 from cutlist.planning.build import Built, build
 from cutlist.planning.place_question import faces_for
 from cutlist.planning.place_rules import dry_place, pair_allowed, separation_m, stated_places
+from cutlist.planning.stud_choice import open_studs
 from cutlist.progress import Progress
 from geometry.fields import Field
 from geometry.runs import CableShape, Point
@@ -125,7 +126,7 @@ class _Lengths:
         thinnest = min(stock.conductors, key=lambda c: (c.area_mm2, c.name))
         self.shape = CableShape(thinnest.outside_diameter_m / 2, job.policy.clearance_m, thinnest.bend_radius_m, 0.0)
         self.space = space_with_bank(job)
-        self.job = job
+        self.job, self.stock = job, stock
         self.apart_m = separation_m(stock, job)
         self.leads = sum(1 for task in tasks if task.kind == "lead")
         self.ends: dict[str, list[tuple[str, Point]]] = {bar.name: [] for bar in job.bus_bars}
@@ -145,9 +146,24 @@ class _Lengths:
         off_m = self.shape.standoff_m
         spots = np.array([np.add(place.centre, np.multiply(place.out, off_m)) for place in places])
         metres = field.lengths_m(spots)
+        if bar.unlike:
+            metres = metres + self._beyond_centre_m(bar, places, kinds, terminals)
         lead = np.array([kind == "lead" for kind in kinds])
         longest = metres[lead].max(axis=0, initial=0.0)
         return list(zip(longest.tolist(), metres[~lead].sum(axis=0).tolist(), strict=True))
+
+    def _beyond_centre_m(
+        self, bar: BusBar, places: Sequence[BarPlace], kinds: Sequence[str], terminals: np.ndarray
+    ) -> np.ndarray:
+        """How much further (cables, places) than the bar's centre the nearest stud is that takes a lug of the cable,
+        straight: end for end a row of unlike studs is another."""
+        studs = np.array([bar.stud_points(place) for place in places])
+        centres = np.array([place.centre for place in places])
+        away_m = np.linalg.norm(terminals[:, None, None] - studs[None], axis=3)
+        for row, kind in enumerate(kinds):
+            open_ = open_studs(self.job, self.stock, bar, kind)
+            away_m[row][:, [i for i in range(bar.studs) if i not in open_]] = np.inf
+        return np.asarray(away_m.min(axis=2) - np.linalg.norm(terminals[:, None] - centres[None], axis=2))
 
 
 def _finer(job: Job, bar: BusBar, near: BarPlace) -> list[BarPlace]:
@@ -173,9 +189,9 @@ def bar_places(job: Job, bar: BusBar, step_m: float) -> Iterator[BarPlace]:
 
 def _on_face(bar: BusBar, face: MountingFace, turn: int, step_m: float) -> Iterator[BarPlace]:
     out = cross(face.u, face.v)
-    along = face.v if turn == 90 else face.u
+    along = row_along(face.u, face.v, turn)
     half_m = (bar.studs - 1) * bar.pitch_m / 2
-    half_a, half_b = (0.0, half_m) if turn == 90 else (half_m, 0.0)
+    half_a, half_b = (0.0, half_m) if runs_up(turn) else (half_m, 0.0)
     for a in _steps(face.edge_m + half_a, face.width_m - face.edge_m - half_a, step_m):
         for b in _steps(face.edge_m + half_b, face.height_m - face.edge_m - half_b, step_m):
             if any(

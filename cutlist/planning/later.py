@@ -32,7 +32,7 @@ def later_leads(
         return None
     names = tuple(string.name for string in job.later)
     conductor = built.conductors["lead"]
-    kept = later_cables(job, built.places, built.cables)
+    kept = later_cables(job, stock, built.places, built.cables, conductor)
     later = later_measured(job, stock, built.space, kept, conductor)
     own = measured_cables(stock, built.cables, built.laid.shortest, built.conductors)
     rest = rest_of_strings(job, stock, built.cables, built.conductors, built.laid.shortest)

@@ -8,6 +8,7 @@ from cutlist.bank.job import Job
 from cutlist.bank.stock import Stock
 from cutlist.findings import Finding
 from cutlist.layout.run_lengths import UNKNOWN_LUG_M, Laid
+from cutlist.layout.stud_fits import studs_for
 from cutlist.plan_types import PlacedBar, PlannedCable
 from geometry.check import faults_in_run
 from geometry.check_cables import faults_between, faults_in_fill
@@ -29,7 +30,7 @@ def layout_findings(
         *_fill(space, laid),
         *_lugs(stock, cables),
         *_stacks(bars),
-        *_faces(bars),
+        *_faces(stock, bars, cables),
     )
 
 
@@ -181,10 +182,14 @@ def _stacks(bars: Sequence[PlacedBar]) -> list[Finding]:
     return findings
 
 
-def _faces(bars: Sequence[PlacedBar]) -> list[Finding]:
+def _faces(stock: Stock, bars: Sequence[PlacedBar], cables: Sequence[PlannedCable]) -> list[Finding]:
     findings = []
+    leads = {c.conductor.name for c in cables if c.kind == "lead"}
     for placed in bars:
-        free = sum(1 for use in placed.stud_use if not use)
+        # of unlike studs only those that take a lug of the leads serve a later string
+        taking = [studs_for(stock, placed.bar, name) for name in sorted(leads)]
+        open_ = [i for i in range(placed.bar.studs) if all(some is None or i in some for some in taking)]
+        free = sum(1 for i in open_ if not placed.stud_use[i])
         if free < placed.bar.reserved_studs:
             findings.append(
                 Finding(

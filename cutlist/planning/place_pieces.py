@@ -11,9 +11,11 @@ import numpy as np
 from cutlist.bank.cables import Conductor
 from cutlist.bank.job import Job
 from cutlist.bank.stock import Stock
+from cutlist.layout.cable_ends import Stud
 from cutlist.layout.matching import rounded_up_um
 from cutlist.layout.place_problem import ConductorChoice, OtherPieces, PlaceProblem
 from cutlist.layout.run_lengths import Joined, lugs_m
+from cutlist.layout.stud_fits import studs_for
 
 MOST_STATES = 1_500  # of a price table: kinds of piece are counted as alike beyond that
 
@@ -27,8 +29,30 @@ def first_piece_um(job: Job) -> int:
 
 def allowance_um(job: Job, stock: Stock, cables: Sequence[Joined], conductor: Conductor) -> int:
     """Cut length = run less this; of unlike lugs the longest, so that no cut is thought too long."""
-    lugs = max((lugs_m(stock, c, conductor) for c in cables), default=0.0)
-    return round((lugs - 2 * job.policy.end_allowance_m) * 1e6)
+    return max(allowances_um(job, stock, cables, conductor), default=round(-2e6 * job.policy.end_allowance_m))
+
+
+def allowances_um(job: Job, stock: Stock, cables: Sequence[Joined], conductor: Conductor) -> list[int]:
+    """Of each cable, and each stud of its bus bar that takes it."""
+    every = on_any_stud(job, stock, cables, conductor)
+    return [round((lugs_m(stock, c, conductor) - 2 * job.policy.end_allowance_m) * 1e6) for c in every]
+
+
+def on_any_stud(job: Job, stock: Stock, cables: Sequence[Joined], conductor: Conductor) -> list[Joined]:
+    """Each cable once for every thread of its bus bar for which a lug of this conductor is listed."""
+    found = []
+    for cable in cables:
+        starts, finishes = (_any_stud(job, stock, end, conductor) for end in (cable.start, cable.finish))
+        found += [replace(cable, start=start, finish=finish) for start in starts for finish in finishes]
+    return found
+
+
+def _any_stud(job: Job, stock: Stock, end: Stud, conductor: Conductor) -> list[Stud]:
+    bar = next((bar for bar in job.bus_bars if bar.name == end.bar and bar.unlike), None)
+    if bar is None:
+        return [end]
+    threads = dict.fromkeys(bar.threads)
+    return [replace(end, stud=t) for t in threads if t in stock.threads_of(conductor.name)] or [end]
 
 
 def longest_run_m(job: Job, limit_m: float | None, allowances_um: Iterable[int]) -> float | None:
@@ -41,27 +65,55 @@ def longest_run_m(job: Job, limit_m: float | None, allowances_um: Iterable[int])
 
 
 def lead_choice(job: Job, stock: Stock, cables: Sequence[Joined], conductor: Conductor) -> ConductorChoice:
+    """A conductor for all leads, with the studs of both bars on which its lugs go."""
     poles = {pole: [c for c in cables if c.kind == "lead" and c.pole == pole] for pole in ("positive", "negative")}
     return ConductorChoice(
         conductor.name,
         conductor.ohm_per_km_20c / 1000,
         allowance_um(job, stock, poles["positive"], conductor) + first_piece_um(job),
         allowance_um(job, stock, poles["negative"], conductor),
-        _lugs_price(stock, [*poles["positive"], *poles["negative"]], conductor),
+        least_lugs_price(job, stock, [*poles["positive"], *poles["negative"]], conductor),
+        studs_for(stock, job.positive_bar, conductor.name),
+        studs_for(stock, job.negative_bar, conductor.name),
     )
 
 
-def feeder_choice(stock: Stock, cables: Sequence[Joined], conductor: Conductor) -> ConductorChoice:
+def feeder_choice(job: Job, stock: Stock, cables: Sequence[Joined], conductor: Conductor) -> ConductorChoice:
     feeders = [c for c in cables if c.kind == "feeder"]
     return ConductorChoice(
-        conductor.name, conductor.ohm_per_km_20c / 1000, other_price=_lugs_price(stock, feeders, conductor)
+        conductor.name,
+        conductor.ohm_per_km_20c / 1000,
+        other_price=least_lugs_price(job, stock, feeders, conductor),
+        positive_studs=studs_for(stock, job.positive_bar, conductor.name),
+        negative_studs=studs_for(stock, job.negative_bar, conductor.name),
     )
 
 
-def _lugs_price(stock: Stock, cables: Sequence[Joined], conductor: Conductor) -> Decimal:
-    """Of the lugs at both ends beyond what is on hand, one by one; nothing for those without a price."""
+def least_lugs_price(job: Job, stock: Stock, cables: Sequence[Joined], conductor: Conductor) -> Decimal:
+    """Of the lugs at both ends; on unlike studs as if each were on the stud whose lug costs least, so that the bound
+    holds whichever studs are taken. What is on hand and goes on no other stud is used up first."""
+    choices = [_any_stud(job, stock, end, conductor) for c in cables for end in (c.start, c.finish)]
+    free = [choice for choice in choices if len(choice) > 1]
+    fixed = [choice[0] for choice in choices if len(choice) == 1]
+    total = _lugs_price(stock, fixed, conductor)
+    threads = {stud.stud for choice in free for stud in choice}
+    lugs = [lug for thread in sorted(threads) if (lug := stock.lug(conductor.name, thread)) is not None]
+    if lugs:
+        least = min(Decimal(0) if lug.price is None else lug.price for lug in lugs)
+        left = sum(max(0, lug.on_hand - sum(end.stud == lug.stud for end in fixed)) for lug in lugs)
+        total += least * max(0, len(free) - left)
+    return total
+
+
+def lugs_price(stock: Stock, cables: Sequence[Joined], conductor: Conductor) -> Decimal:
+    """Of the lugs at both ends of cables whose studs are chosen."""
+    return _lugs_price(stock, [end for c in cables for end in (c.start, c.finish)], conductor)
+
+
+def _lugs_price(stock: Stock, ends: Sequence[Stud], conductor: Conductor) -> Decimal:
+    """Of lugs beyond what is on hand, one by one; nothing for those without a price."""
     total = Decimal(0)
-    studs = [end.stud for c in cables for end in (c.start, c.finish)]
+    studs = [end.stud for end in ends]
     for stud in sorted(set(studs)):
         lug = stock.lug(conductor.name, stud)
         if lug is not None and lug.price is not None:

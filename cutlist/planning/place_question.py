@@ -10,7 +10,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from cutlist.bank.bus_bars import BarPlace, BusBar
+from cutlist.bank.bus_bars import BarPlace, BusBar, row_along
 from cutlist.bank.cables import Conductor
 from cutlist.bank.job import Job
 from cutlist.bank.site import MountingFace
@@ -33,7 +33,7 @@ from cutlist.layout.taken_zones import free_faces
 from cutlist.planning.build import chosen_combination, fuses_of, guessed_lengths, thinnest
 from cutlist.planning.place_losses import Losses
 from cutlist.planning.place_pieces import (
-    allowance_um,
+    allowances_um,
     feeder_choice,
     fewer_kinds,
     first_piece_um,
@@ -42,6 +42,7 @@ from cutlist.planning.place_pieces import (
     other_pieces,
 )
 from cutlist.planning.place_rules import lowest_z_m, same_face, separation_m, stated_places
+from cutlist.planning.stud_choice import studs_suffice
 from cutlist.planning.wires import cable_specs
 from geometry.lug_fields import Source
 from geometry.runs import CableShape, NoRun
@@ -77,7 +78,11 @@ def place_question(job: Job, stock: Stock, tasks: Sequence[CableTask]) -> PlaceQ
     lengths_m = guessed_lengths(cables)
     specs = cable_specs(job, cables, thinnest(stock), lengths_m, {})
     fuses = fuses_of(job, stock, specs)
-    combination = chosen_combination(size(job, stock, specs, fuses=fuses))
+    try:
+        sizing = size(job, stock, specs, fuses=fuses, allowed=lambda c: studs_suffice(job, stock, tasks, c))
+    except ValueError as fault:
+        return str(fault)
+    combination = chosen_combination(sizing)
     if max(combination.lead_count, combination.jumper_count, combination.feeder_count) > 1:
         return "cables are laid in pairs"
     conductors = {kind: combination.conductor(kind) for kind in combination.kinds}
@@ -92,7 +97,7 @@ def place_question(job: Job, stock: Stock, tasks: Sequence[CableTask]) -> PlaceQ
         return "the air is too hot for the insulation of every conductor allowed"
     positive, negative = job.positive_bar, job.negative_bar
     lead_choices = tuple(lead_choice(job, stock, cables, c) for c in losses.leads)
-    feeder_choices = tuple(feeder_choice(stock, cables, c) for c in losses.feeders)
+    feeder_choices = tuple(feeder_choice(job, stock, cables, c) for c in losses.feeders)
     strings = tuple(StringEnds(s.name, s.positive.point, s.negative.point) for s in job.strings)
     if job.policy.lengthen_now:
         strings += tuple(StringEnds(s.name, s.positive.point, s.negative.point, later=True) for s in job.later)
@@ -116,7 +121,7 @@ def place_question(job: Job, stock: Stock, tasks: Sequence[CableTask]) -> PlaceQ
         longest_lead_m=longest_run_m(
             job,
             job.limits.longest_lead_m,
-            [a for c in lead_choices for a in (c.positive_allowance_um, c.negative_allowance_um)],
+            _lead_allowances_um(job, stock, cables, losses.leads),
         ),
         round_up_um=job.policy.round_up_um,
         longer_m=job.policy.longer_m,
@@ -124,6 +129,27 @@ def place_question(job: Job, stock: Stock, tasks: Sequence[CableTask]) -> PlaceQ
         other_pieces=other_pieces(job, stock, cables, conductors, fixed),
     )
     return PlaceQuestion(fewer_kinds(problem), _unproved(job, stock), first_piece_um(job))
+
+
+def _lead_allowances_um(job: Job, stock: Stock, cables: Sequence[Joined], conductors: Sequence[Conductor]) -> list[int]:
+    """What may be taken off the run of a lead, whichever stud of unlike ones it is on."""
+    if not any(bar.unlike for bar in job.bus_bars):
+        choices = [lead_choice(job, stock, cables, c) for c in conductors]
+        return [a for c in choices for a in (c.positive_allowance_um, c.negative_allowance_um)]
+    leads = [c for c in cables if c.kind == "lead"]
+    first_um = {"positive": first_piece_um(job), "negative": 0}
+    return [
+        a + first_um[c.pole]
+        for conductor in conductors
+        for c in leads
+        for a in allowances_um(job, stock, [c], conductor)
+    ]
+
+
+def _threads(stock: Stock, bar: BusBar, conductor: Conductor) -> list[str]:
+    """Of the bar's studs those that take the conductor's lugs; all where none does."""
+    listed = stock.threads_of(conductor.name)
+    return sorted(set(bar.threads) & listed if bar.unlike and not listed.isdisjoint(bar.threads) else set(bar.threads))
 
 
 def middle_place(job: Job, bar: BusBar) -> BarPlace:
@@ -134,7 +160,8 @@ def middle_place(job: Job, bar: BusBar) -> BarPlace:
     x, y, z = (
         o + face.width_m / 2 * u + face.height_m / 2 * v for o, u, v in zip(face.origin, face.u, face.v, strict=True)
     )
-    return BarPlace((x, y, z), face.v if 0 not in bar.turns else face.u, cross(face.u, face.v), face.name)
+    turn = 0 if 0 in bar.turns else bar.turns[0]
+    return BarPlace((x, y, z), row_along(face.u, face.v, turn), cross(face.u, face.v), face.name)
 
 
 def faces_for(job: Job, conductors: Sequence[Conductor]) -> tuple[MountingFace, ...]:
@@ -190,6 +217,7 @@ def _row(job: Job, bar: BusBar, strings: Sequence[StringEnds], moving: Sequence[
         studs=bar.studs,
         pitch_m=bar.pitch_m,
         lugs_per_stud=min(bar.stack_limit, -(-here // used)),  # stacked only as far as studs are short
+        most_lugs=bar.stack_limit if bar.unlike else None,
         turns=bar.turns,
         faces=bar.faces,
         places=stated_places(job, bar),
@@ -201,11 +229,11 @@ def _row(job: Job, bar: BusBar, strings: Sequence[StringEnds], moving: Sequence[
 def _feeder_end(job: Job, stock: Stock, task: CableTask, cables: Sequence[Joined], losses: Losses) -> FeederEnd:
     bar = next(end.bar for end in (task.start, task.finish) if isinstance(end, BarEnd))
     cable = next(c for c in cables if c.name == task.name)
-    allowances_um = [allowance_um(job, stock, [cable], conductor) for conductor in losses.feeders]
+    every_um = [a for conductor in losses.feeders for a in allowances_um(job, stock, [cable], conductor)]
     pole = next(b.pole for b in job.bus_bars if b.name == bar)
     limit_m = next((f.longest_m for f in job.feeders if f.name == task.name), None)
-    longest_m = longest_run_m(job, limit_m, allowances_um)
-    return FeederEnd(task.name, pole, task.fixed_stud().point, 0.0, longest_m, allowance_um=max(allowances_um))
+    longest_m = longest_run_m(job, limit_m, every_um)
+    return FeederEnd(task.name, pole, task.fixed_stud().point, 0.0, longest_m, allowance_um=max(every_um))
 
 
 def _runs(job: Job, stock: Stock, tasks: Sequence[CableTask], losses: Losses) -> RunLengths:
@@ -227,12 +255,17 @@ def _runs(job: Job, stock: Stock, tasks: Sequence[CableTask], losses: Losses) ->
         )
         sources = {}
         for stud, pole in ends:
-            studs = (stud.stud, next(bar.stud for bar in job.bus_bars if bar.pole == pole))
-            least_m = min(straight_m(job, stock, studs, conductor) for conductor in conductors)
+            bar = next(bar for bar in job.bus_bars if bar.pole == pole)
+            # of unlike studs the one whose lug lets the cable bend first: no run is told too long
+            least_m = min(
+                straight_m(job, stock, (stud.stud, thread), conductor)
+                for conductor in conductors
+                for thread in _threads(stock, bar, conductor)
+            )
             sources[stud.point] = Source(stud.end, least_m)
         kinds.append(Kind(shape, tuple(sources.values())))
     used = {name for bar in job.bus_bars for name in bar.faces}
-    turns = sorted({turn for bar in job.bus_bars for turn in bar.turns})
+    turns = sorted({turn % 180 for bar in job.bus_bars for turn in bar.turns})
     faces = [f for f in job.site.faces if f.name in used]
     area_m2 = len(turns) * sum(f.width_m * f.height_m for f in faces)
     step_m = min(max(math.sqrt(area_m2 / POINTS), FINEST_STEP_M), COARSEST_STEP_M)

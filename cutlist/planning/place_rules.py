@@ -28,7 +28,7 @@ def separation_m(stock: Stock, job: Job) -> float:
 
 def longest_lug_m(stock: Stock, bars: Sequence[BusBar]) -> float:
     """Stud centre to where the insulation starts, of the longest lug that fits one of these bars."""
-    known = (lug.barrel_to_skin_m for lug in stock.lugs if lug.stud in {b.stud for b in bars})
+    known = (lug.barrel_to_skin_m for lug in stock.lugs if lug.stud in {thread for b in bars for thread in b.threads})
     return max(known, default=UNKNOWN_LUG_M)
 
 

@@ -24,6 +24,7 @@ from cutlist.layout.place_costs import PlaceCosts
 from cutlist.layout.place_problem import Array, RunLengths
 from cutlist.layout.run_lengths import joined, run_requests, shortest_runs
 from cutlist.layout.scene import space_with_bank
+from cutlist.layout.stud_fits import case_with
 from cutlist.layout.yardsticks import LeastCost
 from cutlist.planning.searched_places import FINEST_M, Pair, Searched, is_small, places_of, searched_for
 from cutlist.progress import Progress
@@ -111,7 +112,7 @@ def better_routed(
         runs = _routed(job, stock, tasks, pair, placed, math.inf if small else LONG_M)
         if runs is None:
             break  # what finds no way is for `next_pair` to leave out
-        cost = _cost(searched.costs, placed, runs)
+        cost = _cost(_costs_of(searched, placed), placed, runs)
         if cost < units:
             units = cost
             if number > 1:  # the first was built: dressed beside each other its cables came out longer
@@ -119,6 +120,13 @@ def better_routed(
         routed += runs.values()
         placed = (_likely_of_every if small else _likely)(searched, tuple(routed), units)
     return tuple(better)
+
+
+def _costs_of(searched: Searched, placed: Placing) -> PlaceCosts:
+    """Of the conductors whose lugs go on the same studs as those of these places."""
+    build = placed.build
+    case = case_with(searched.question.problem, build.lead_conductor, build.feeder_conductor)
+    return searched.costs if case is searched.question.problem else searched.costs.of_case(case)
 
 
 def _likely(searched: Searched, routed: tuple[RoutedRun, ...], units: int) -> Placing | None:

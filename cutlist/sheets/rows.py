@@ -244,13 +244,17 @@ def place_text(place: BarPlace, units: str) -> str:
 
 
 def bar_text(placed: PlacedBar, units: str) -> str:
-    """The same of a bar that is placed, and which way it lies: what of its first stud's place is not its centre's."""
+    """The same of a bar that is placed, and which way it lies: what of its first stud's place is not its centre's.
+
+    Of unlike studs with the thread of each, as they come from stud 1 on.
+    """
     centre, stud = placed.place.centre, placed.bar.stud_points(placed.place)[0]
     apart = [axis for axis in range(3) if abs(stud[axis] - centre[axis]) >= SAME_PLACE_M]
     if not apart:
         return place_text(placed.place, units)
     coordinates = point_text(stud, units).split(", ")
-    return f"{place_text(placed.place, units)}; stud 1 at {', '.join(coordinates[axis] for axis in apart)}"
+    threads = f"; studs {', '.join(placed.bar.threads)}" if placed.bar.unlike else ""
+    return f"{place_text(placed.place, units)}; stud 1 at {', '.join(coordinates[axis] for axis in apart)}{threads}"
 
 
 def fuse_text(plan: Plan, cable: PlannedCable) -> str:

@@ -92,8 +92,9 @@ def scene_of(plan: Plan) -> Scene:
     )
     marks = [Mark(p.name, "hole", p.centre) for p in space.penetrations]
     for placed in plan.bars:
-        points = placed.bar.stud_points(placed.place)
-        marks += [Mark(f"{placed.bar.name} stud {i}", "stud", p) for i, p in enumerate(points, start=1)]
+        bar = placed.bar
+        for i, (point, thread) in enumerate(zip(bar.stud_points(placed.place), bar.threads, strict=True), start=1):
+            marks.append(Mark(f"{bar.name} stud {i}{f', {thread}' if bar.unlike else ''}", "stud", point))
     return Scene(tuple(solids), cables, tuple(marks))
 
 

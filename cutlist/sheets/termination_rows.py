@@ -24,10 +24,12 @@ def termination_rows(plan: Plan) -> tuple[TerminationRow, ...]:
     on_bar = set()  # (cable, bus bar)
     for placed in plan.bars:
         bar = placed.bar
-        for index, names in enumerate(placed.stud_use, start=1):
+        for index, (names, thread, torque_nm) in enumerate(
+            zip(placed.stud_use, bar.threads, bar.torques_nm, strict=True), start=1
+        ):
             on_bar |= {(name, bar.name) for name in names}
             stack = names or ("free",)
-            found.append(TerminationRow(f"{bar.name}, stud {index}", bar.stud, torque_text(bar.torque_nm), stack))
+            found.append(TerminationRow(f"{bar.name}, stud {index}", thread, torque_text(torque_nm), stack))
     found.extend(_fuse_holders(plan))
     others: dict[str, tuple[CableEnd, list[str]]] = {}
     for cable in plan.cables:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from itertools import permutations
+from collections import Counter
+from dataclasses import replace
+from itertools import permutations, product
 
 import numpy as np
 import pytest
@@ -10,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from cutlist.layout.cable_ends import BarEnd, CableTask, Stud
-from cutlist.layout.studs import assigned_studs
+from cutlist.layout.studs import TooFewStuds, assigned_studs
 from geometry.runs import Point
 
 BAR = "positive bus bar"
@@ -57,3 +59,45 @@ def test_on_one_line_cables_do_not_cross(ends: list[float]) -> None:
     row = [stud("stud 1", (2.0, 0.0, 0.0)), stud("stud 2", (3.0, 0.0, 0.0))]
     found = assigned_studs(leads([(x, 0.0, 0.0) for x in ends]), BAR, row, stack_limit=4, reserved=0)
     assert [found[f"S{i} positive"].point[0] - x for i, x in enumerate(ends)] == [2.0, 2.0]
+
+
+@settings(deadline=None, max_examples=60)
+@given(st.data())
+def test_on_unlike_studs_against_every_way(data: st.DataObject) -> None:
+    """Leads and feeders each on the studs that take them: the fewest lugs on one stud, then the least sum of distances,
+    among all ways of the first row of studs in use that serves."""
+    count = data.draw(st.integers(1, 4))
+    places = data.draw(st.lists(points, min_size=count, max_size=count, unique=True))
+    ends = data.draw(st.lists(points, min_size=1, max_size=4))
+    kinds = data.draw(st.lists(st.sampled_from(["lead", "feeder"]), min_size=len(ends), max_size=len(ends)))
+    some = st.sets(st.integers(0, count - 1), min_size=1).map(lambda found: tuple(sorted(found)))
+    takes = {"lead": data.draw(some), "feeder": data.draw(some)}
+    reserved, limit = data.draw(st.integers(0, count - 1)), data.draw(st.integers(1, 3))
+    studs = [stud(f"stud {i}", p) for i, p in enumerate(places)]
+    tasks = [replace(task, kind=kind) for task, kind in zip(leads(ends), kinds, strict=True)]
+    apart = np.linalg.norm(np.array(ends)[:, None] - np.array(places)[None], axis=2)
+    expected = None
+    for layers in range(1, limit + 1):
+        for first in range(reserved + 1):
+            used = range(first, first + count - reserved)
+            if any(i not in used and "lead" in kinds and i not in takes["lead"] for i in range(count)):
+                continue
+            open_ = [[i for i in used if i in takes[kind]] for kind in kinds]
+            ways = [w for w in product(*open_) if all(w.count(i) <= layers for i in w)]
+            if ways and expected is None:
+                # of ways with as few second and third lugs the nearest
+                expected = min(sorted((_stacked(w), apart[range(len(w)), list(w)].sum()) for w in ways))
+    if expected is None:
+        with pytest.raises(TooFewStuds, match=BAR):
+            assigned_studs(tasks, BAR, studs, limit, reserved, takes)
+        return
+    found = assigned_studs(tasks, BAR, studs, limit, reserved, takes)
+    way = tuple(studs.index(found[task.name]) for task in tasks)
+    assert all(i in takes[kind] for i, kind in zip(way, kinds, strict=True))
+    assert _stacked(way) == expected[0]
+    assert apart[range(len(way)), list(way)].sum() <= expected[1] + 1e-7
+
+
+def _stacked(way: tuple[int, ...]) -> int:
+    """Lugs on others, a third counted twice."""
+    return sum(n * (n - 1) // 2 for n in Counter(way).values())
