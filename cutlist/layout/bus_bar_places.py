@@ -8,61 +8,24 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
-from functools import partial
 
-import numpy as np
-
-from cutlist.bank.bus_bars import BarPlace
-from cutlist.layout.assignment import assign
 from cutlist.layout.cells import Cells
 from cutlist.layout.likely_places import likely_places
-from cutlist.layout.place_costs import Build, Pairs, PlaceCosts
+from cutlist.layout.place_costs import Pairs, PlaceCosts
 from cutlist.layout.place_descent import descended
-from cutlist.layout.place_pairs import Spot, room_left, score_of_pair
 from cutlist.layout.place_problem import PlaceProblem
 from cutlist.layout.place_search import FINEST_M, FIRST_CELL_M, Found, search
-from cutlist.layout.place_sides import Side, run_tables, side_of
+from cutlist.layout.place_sides import Side, side_of
+from cutlist.layout.placings import Placing, placing
+from cutlist.layout.settled_places import Asked, Likely, settled
 from cutlist.layout.stud_fits import cases
-from cutlist.layout.tidy_places import tidied
-from cutlist.layout.yardsticks import DROP_STEP_V, LeastCost, LeastDrop, LeastMetres, LeastTarget
+from cutlist.layout.yardsticks import DROP_STEP_V, LeastCost, LeastDrop
 from cutlist.progress import Progress, silent
-from cutlist.stock.price_table import IMPOSSIBLE, SPLIT, Whole
-from geometry.cores import beside
+from cutlist.stock.price_table import IMPOSSIBLE, SPLIT
 
-
-@dataclass(frozen=True)
-class PoleLayout:
-    pole: str
-    place: BarPlace
-    turn: int
-    string_studs: tuple[tuple[str, int], ...]  # stud of each string's lead, counted from 0 along the whole bar
-    feeder_studs: tuple[tuple[str, int], ...]
-    lead_runs_m: tuple[float, ...]  # in the order of the problem's strings
-    feeder_runs_m: tuple[float, ...]
-
-
-@dataclass(frozen=True)
-class Placing:
-    """A pair of places and all that follows from it."""
-
-    positive: PoleLayout
-    negative: PoleLayout
-    target_m: float  # the longest lead of both poles
-    build: Build
-    total_um: int  # of all leads and feeders, as cut
-    spots: tuple[Spot, Spot]
-
-    @property
-    def worst_drop_v(self) -> float:
-        return max(self.build.drops_v, default=0.0)
-
-
-CLEARLY_LESS = 0.01  # share of the cable
 ANY_COST = 0.99  # share of a cost below which nothing better is looked for: the first places found will do
-METRES_FINEST_M, TARGET_FINEST_M = 0.002, 0.0002  # cells in the search for fewest metres, for the least target
 COARSE_DROP_M = 0.02  # cells in the search for the least drop, when the cost is not asked for exactly either
 SeatName = tuple[str, int, int]  # face, turn, first stud in use
-Likely = tuple[Cells, Cells] | None  # places of each pole worth a first look
 
 
 @dataclass(frozen=True)
@@ -203,7 +166,7 @@ def _found(
         return none if below is None else replace(none, certificate=_certificate(problem, sides, found))
     spots, score = descended(problem, sides, yard, found.spots, found.score)
     found = replace(found, spots=spots, score=score)
-    found, spots = _settled(_Asked(problem, costs, sides, likely, finest_m, within), found, closer)
+    found, spots = settled(Asked(problem, costs, sides, likely, finest_m, within), found, closer)
     best = placing(problem, costs, sides, spots)
     return Places(
         costs.measure.first,
@@ -241,145 +204,6 @@ def serves(problem: PlaceProblem, costs: PlaceCosts, finest_m: float) -> bool:
         if search(case, sides, yard, finest_m=finest_m, within=ANY_COST, coarsely=True).spots is not None:
             return True
     return False
-
-
-def placing(
-    problem: PlaceProblem,
-    costs: PlaceCosts,
-    sides: tuple[Side, Side],
-    spots: tuple[Spot, Spot],
-    *,
-    least_drop: bool = False,
-) -> Placing:
-    """Studs, runs, target and what to build for bars at these spots.
-
-    Raises ValueError if nothing in stock serves.
-    """
-    layouts = [_layout(problem, side, spot) for side, spot in zip(sides, spots, strict=True)]
-    build = costs.build(class_row(costs, layouts[0]), class_row(costs, layouts[1]), least_drop=least_drop)
-    total_um = costs.leads_bought * sum(build.lead_cuts_um) + sum(build.feeder_cuts_um)
-    target_m = max(max(layout.lead_runs_m) for layout in layouts)
-    return Placing(layouts[0], layouts[1], target_m, build, total_um, spots)
-
-
-def class_row(costs: PlaceCosts, layout: PoleLayout) -> Whole:
-    """The class (1, 1 + feeders) of one pole as laid out."""
-    lead = costs.lead_class(np.array([max(layout.lead_runs_m)]))
-    feeders = np.array([layout.feeder_runs_m]).reshape(1, -1)
-    return np.column_stack([lead, costs.feeder_class(layout.pole, feeders)])
-
-
-def _layout(problem: PlaceProblem, side: Side, spot: Spot) -> PoleLayout:
-    seat = side.seats[spot.seat]
-    strings_m, feeders_m = run_tables(side, spot.cell(), bounds=False)
-    studs = assign(strings_m[0], room_left(side, spot.way))
-    assert studs is not None  # a spot is only kept when its studs suffice
-    seats = side.ways[spot.way]
-    first = seat.first_stud
-    return PoleLayout(
-        side.pole,
-        seat.bar_place(spot.a, spot.b),
-        seat.turn,
-        tuple((s.name, first + stud) for s, stud in zip(problem.strings, studs, strict=True)),
-        tuple((f.name, first + int(stud)) for f, stud in zip(problem.feeders_of(side.pole), seats, strict=True)),
-        tuple(float(strings_m[0, i, stud]) for i, stud in enumerate(studs)),
-        tuple(float(feeders_m[0, i, stud]) for i, stud in enumerate(seats)),
-    )
-
-
-@dataclass(frozen=True)
-class _Asked:
-    """What is asked for, and how closely."""
-
-    problem: PlaceProblem
-    costs: PlaceCosts
-    sides: tuple[Side, Side]
-    likely: Likely
-    finest_m: float
-    within: float
-
-
-def _settled(asked: _Asked, found: Found, closer: int) -> tuple[Found, tuple[Spot, Spot]]:
-    """What was found, looked at closer; and of the places that cost no more those a rigger would like best."""
-    spots = found.spots
-    assert spots is not None
-    if not asked.within:
-        return found, _least_target(asked, _fewest_metres(asked, found))
-    looked = None
-    if closer and found.bound < found.score:
-        looked = beside(partial(_looked_closer, asked, found, closer))
-    liked = _least_target(asked, _fewer_metres(asked, spots, found.score))
-    if looked is not None:
-        found = looked()
-        if found.spots is not None and found.spots != spots:
-            liked = _least_target(asked, _fewer_metres(asked, found.spots, found.score))
-    return found, liked
-
-
-def _looked_closer(asked: _Asked, found: Found, most_cells: int) -> Found:
-    """What was found, or better; with the higher of both bounds and the cells that show it."""
-    closer = search(
-        asked.problem,
-        asked.sides,
-        LeastCost(asked.costs),
-        known=found.spots,
-        finest_m=asked.finest_m,
-        most_cells=most_cells,
-        coarsely=True,
-    )
-    examined = found.examined + closer.examined
-    shown = closer if closer.bound > found.bound else found
-    return replace(shown, spots=closer.spots, score=closer.score, examined=examined)
-
-
-def _fewer_metres(asked: _Asked, spots: tuple[Spot, Spot], cost: int) -> tuple[Spot, Spot]:
-    """A pair near this one that costs no more and takes clearly less cable, if there is one; a look that costs little.
-
-    Where cost is known no finer, a little cable is not worth bars that have come as near to each other as they may.
-    """
-    yard = LeastMetres(asked.costs, cost)
-    laid_um = score_of_pair(asked.sides, yard, spots)
-    fewer, fewer_um = descended(asked.problem, asked.sides, yard, spots, laid_um)
-    return fewer if fewer_um < (1 - CLEARLY_LESS) * laid_um else spots
-
-
-def _fewest_metres(asked: _Asked, found: Found) -> tuple[Spot, Spot]:
-    assert found.spots is not None
-    fewest = search(
-        asked.problem,
-        asked.sides,
-        LeastMetres(asked.costs, found.score),
-        known=found.spots,
-        likely=asked.likely,
-        finest_m=max(asked.finest_m, METRES_FINEST_M),
-        most_cells=2_000,
-        coarsely=True,
-    )
-    assert fewest.spots is not None
-    return fewest.spots
-
-
-def _least_target(asked: _Asked, spots: tuple[Spot, Spot]) -> tuple[Spot, Spot]:
-    problem, costs, sides = asked.problem, asked.costs, asked.sides
-    layouts = [_layout(problem, side, spot) for side, spot in zip(sides, spots, strict=True)]
-    rows = [class_row(costs, layout) for layout in layouts]
-    leads = [int(row[0, 0]) for row in rows]
-    if problem.poles_alike:
-        leads = [max(leads)] * 2
-    yard = LeastTarget(costs, (leads[0], leads[1]), (rows[0][0, 1:], rows[1][0, 1:]))
-    least = search(
-        problem,
-        sides,
-        yard,
-        known=spots,
-        likely=asked.likely,
-        finest_m=max(asked.finest_m, TARGET_FINEST_M),
-        within=asked.within,
-        most_cells=3_000,
-        near_enough=2,
-    )
-    assert least.spots is not None
-    return tidied(problem, sides, yard, least.spots, least.score)
 
 
 def _why_none(

@@ -6,12 +6,12 @@ import math
 
 import numpy as np
 
-from cutlist.layout.bus_bar_places import Placing, placing
 from cutlist.layout.cells import Cells, Seat, allowed_points, joined
 from cutlist.layout.place_costs import PlaceCosts
 from cutlist.layout.place_pairs import best_pair, rows_for
 from cutlist.layout.place_problem import Array, PlaceProblem
 from cutlist.layout.place_sides import Side, reach_at_centres, side_of
+from cutlist.layout.placings import Placing, placing
 from cutlist.layout.stud_fits import cases
 from cutlist.layout.yardsticks import LeastCost
 

@@ -7,7 +7,7 @@ from decimal import Decimal
 
 import numpy as np
 
-from cutlist.layout.bus_bar_places import Places, Placing, class_row, placing
+from cutlist.layout.bus_bar_places import Places
 from cutlist.layout.cells import allowed_points, centres_of
 from cutlist.layout.face_maps import (
     Grid,
@@ -25,6 +25,7 @@ from cutlist.layout.place_pairs import Spot, apart_enough, scores_beside
 from cutlist.layout.place_problem import PlaceProblem
 from cutlist.layout.place_search import search
 from cutlist.layout.place_sides import reach_at_centres
+from cutlist.layout.placings import Placing, class_row, placing
 from cutlist.layout.stud_fits import case_with
 from cutlist.layout.yardsticks import LeastCost
 from cutlist.stock.price_table import IMPOSSIBLE, SPLIT, Whole

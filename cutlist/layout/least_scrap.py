@@ -10,12 +10,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from cutlist.layout.bus_bar_places import Placing, placing
 from cutlist.layout.every_pair import grid_cells
 from cutlist.layout.place_costs import PlaceCosts
 from cutlist.layout.place_pairs import QUESTIONS, rows_for, spot_at, standing_apart
 from cutlist.layout.place_problem import PlaceProblem
 from cutlist.layout.place_sides import reach_at_centres, side_of
+from cutlist.layout.placings import Placing, placing
 from cutlist.layout.stud_fits import cases
 from cutlist.layout.yardsticks import LeastCost
 from cutlist.stock.price_table import IMPOSSIBLE, Whole

@@ -8,12 +8,12 @@ from itertools import product
 
 import numpy as np
 
-from cutlist.layout.bus_bar_places import Placing, placing
 from cutlist.layout.cells import Cells, allowed_points, centres_of, joined, whole_seats
 from cutlist.layout.place_costs import PlaceCosts
 from cutlist.layout.place_pairs import Spot, apart_enough
 from cutlist.layout.place_problem import ConductorChoice, PlaceProblem
 from cutlist.layout.place_sides import Side, reach_at_centres, side_of
+from cutlist.layout.placings import Placing, placing
 from cutlist.layout.stud_fits import cases
 from cutlist.stock.cut_plan import Piece
 from cutlist.stock.first_fit_bill import first_fit_bill

@@ -13,12 +13,13 @@ from dataclasses import replace
 import numpy as np
 
 from cutlist.bank.bus_bars import BarPlace
-from cutlist.layout.bus_bar_places import Places, Placing, PoleLayout
+from cutlist.layout.bus_bar_places import Places
 from cutlist.layout.place_leaves import takes
 from cutlist.layout.place_outlines import row_stands
 from cutlist.layout.place_prices import HAIR_M, POLES, cuts_of, joined_rows, measure_of, prices_of
 from cutlist.layout.place_problem import Array, BarRow, PlaceProblem
 from cutlist.layout.place_proof import every_pair, least_between, narrowed, proof_faults
+from cutlist.layout.placings import Placing, PoleLayout
 from cutlist.stock.price_table import IMPOSSIBLE, SPLIT
 
 

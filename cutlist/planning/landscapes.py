@@ -11,10 +11,10 @@ import numpy as np
 from cutlist.bank.job import Job
 from cutlist.bank.stock import Stock
 from cutlist.electrics.bank_solution import solve_states
-from cutlist.layout.bus_bar_places import Placing
 from cutlist.layout.cable_ends import cable_tasks
 from cutlist.layout.landscape import Landscape, landscape
 from cutlist.layout.naive_places import pieces_built
+from cutlist.layout.placings import Placing
 from cutlist.layout.run_lengths import joined, lugs_m
 from cutlist.place_types import PlaceLandscape, PlaceOption
 from cutlist.planning.build import fuses_of

@@ -6,9 +6,9 @@ import numpy as np
 
 from cutlist.bank.bus_bars import BarPlace, BusBar
 from cutlist.bank.job import Job
-from cutlist.layout.bus_bar_places import Placing
 from cutlist.layout.cells import HAIR_M
 from cutlist.layout.landscape import MOVE_M, Landscape, landscape
+from cutlist.layout.placings import Placing
 from cutlist.layout.scene import space_with_bank
 from cutlist.place_types import PlaceLandscape, PlaceMove, PlaceOption
 from cutlist.planning.searched_places import Searched

@@ -17,11 +17,11 @@ import numpy as np
 
 from cutlist.bank.job import Job
 from cutlist.bank.stock import Stock
-from cutlist.layout.bus_bar_places import Placing, class_row
 from cutlist.layout.cable_ends import CableTask
 from cutlist.layout.every_pair import best_of_every_pair
 from cutlist.layout.place_costs import PlaceCosts
 from cutlist.layout.place_problem import Array, RunLengths
+from cutlist.layout.placings import Placing, class_row
 from cutlist.layout.run_lengths import joined, run_requests, shortest_runs
 from cutlist.layout.scene import space_with_bank
 from cutlist.layout.stud_fits import case_with

@@ -13,11 +13,11 @@ import numpy as np
 
 from cutlist.bank.job import Job
 from cutlist.bank.stock import Stock
-from cutlist.layout.bus_bar_places import Placing
 from cutlist.layout.cable_ends import CableTask
 from cutlist.layout.least_scrap import alike_um, least_scrap
 from cutlist.layout.place_costs import PlaceCosts
 from cutlist.layout.place_problem import Array, PlaceProblem, RunLengths
+from cutlist.layout.placings import Placing
 from cutlist.place_types import PlaceTried
 from cutlist.planning.build import Built, build
 from cutlist.planning.built_places import scrap_built

@@ -11,12 +11,13 @@ from cutlist.bank.bus_bars import BarPlace
 from cutlist.bank.job import Job
 from cutlist.bank.site import MountingFace
 from cutlist.bank.stock import Stock
-from cutlist.layout.bus_bar_places import Places, Placing, class_row, find_places, serves
+from cutlist.layout.bus_bar_places import Places, find_places, serves
 from cutlist.layout.cable_ends import BarEnd, CableTask
 from cutlist.layout.cells import seats_of
 from cutlist.layout.least_scrap import Scrap, alike_um, least_scrap, scrap_of
 from cutlist.layout.place_costs import POLES, PlaceCosts
 from cutlist.layout.place_problem import PlaceProblem
+from cutlist.layout.placings import Placing, class_row
 from cutlist.layout.run_lengths import joined, run_requests, shortest_runs
 from cutlist.layout.scene import space_with_bank
 from cutlist.plan_types import Infeasible

@@ -11,11 +11,11 @@ import numpy as np
 import pytest
 
 from cutlist.bank.stock import Stock
-from cutlist.layout.bus_bar_places import Placing
 from cutlist.layout.least_scrap import Scrap, alike_um, least_scrap
 from cutlist.layout.naive_places import pieces_built
 from cutlist.layout.place_costs import PlaceCosts
 from cutlist.layout.place_problem import PlaceProblem
+from cutlist.layout.placings import Placing
 from cutlist.stock.price_table import IMPOSSIBLE, SPLIT, least_costs, measure_for
 from cutlist.stock.spool_cuts import cut
 from tests.layout.place_cases import MM, problem_of
