@@ -16,6 +16,7 @@ from cutlist.job.build_job import build_colours, build_limits, build_policy, col
 from cutlist.job.build_power import build_power
 from cutlist.job.build_site import build_site
 from cutlist.job.build_stock import build_stock
+from cutlist.job.face_room import flush_faults
 from cutlist.job.faults import WHOLE_FILE, Fault, Mark, Page, in_line_order
 from cutlist.job.files import read_page
 from cutlist.job.geometry_rules import geometry_faults
@@ -95,6 +96,7 @@ def _build(record: Record, points: Points, stock: Stock | None, page: Page) -> J
         jumpers = any(string.jumpers for string in bank.strings)
         colour_faults(colours, jumpers, stock, record.at("colours" if record["colours"] else "stock"), page)
     geometry_faults(site, bank, power, stock, page)
+    flush_faults(site, bank, power, stock, policy, page)
     # a stud for every later string, unless the job says how many are kept for them
     power.bars = [replace(b, reserved_studs=b.reserved_studs or policy.later_strings) for b in power.bars]
     bank_faults(site, bank, power, policy.later_strings, page)
