@@ -6,6 +6,7 @@ import json
 import math
 
 from cutlist.plan_types import Plan
+from cutlist.sheets.bar_strips import bar_strips
 from cutlist.sheets.face_map import face_maps
 from cutlist.sheets.landscape_rows import SPEAKS_OF, move_rows, option_rows, step_sentence, where_rows
 from cutlist.sheets.lengths import length_text, metres_text
@@ -82,7 +83,16 @@ def drawing_part(plan: Plan, scene: Scene) -> Markup:
         )
         for v in VIEWS
     ]
-    return join(keys, viewer, *views)
+    strips = [
+        tag(
+            "figure",
+            tag("div", Markup(svg), class_="wide", tabindex="0", role="region", aria_label=f"Studs of {words}"),
+            tag("figcaption", f"{words}."),
+        )
+        for words, svg in bar_strips(plan)
+    ]
+    intro = tag("p", "The studs as one stands before each bus bar, and on them the cables by their numbers.")
+    return join(keys, viewer, *views, intro, tag("div", *strips, class_="strips"))
 
 
 def _viewer_words(scene: Scene) -> str:

@@ -53,6 +53,7 @@ class Mark:
     name: str
     kind: str  # "stud", "hole"
     point: Point
+    of: str = ""  # the bus bar of a stud
 
 
 @dataclass(frozen=True)
@@ -93,7 +94,8 @@ def scene_of(plan: Plan) -> Scene:
     marks = [Mark(p.name, "hole", p.centre) for p in space.penetrations]
     for placed in plan.bars:
         points = placed.bar.stud_points(placed.place)
-        marks += [Mark(f"{placed.bar.name} stud {i}", "stud", p) for i, p in enumerate(points, start=1)]
+        name = placed.bar.name
+        marks += [Mark(f"{name} stud {i}", "stud", p, name) for i, p in enumerate(points, start=1)]
     return Scene(tuple(solids), cables, tuple(marks))
 
 
