@@ -140,6 +140,13 @@ def total_text(plan: Ordered) -> str:
     return f"{total} and {missing} missing price{'s' if missing > 1 else ''}" if missing else total
 
 
+def covered_text(plan: Ordered) -> str:
+    """What the total is for: kinds of things bought, in the order's own order; "nothing to buy" if there are none."""
+    names = {"lug": "lugs", "fuse": "fuses", "sundry": "sundries"}
+    kinds = dict.fromkeys(line.kind for line in plan.order.lines if line.quantity)
+    return ", ".join(names.get(kind, kind) for kind in kinds) or "nothing to buy"
+
+
 def _row(line: OrderLine, units: str) -> OrderRow:
     # cable and heat-shrink are counted in micrometres, but for heat-shrink that the stock file does not hold
     lengths = line.kind in ("cable", "heat-shrink") and line.unit != "each"

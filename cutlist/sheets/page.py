@@ -17,7 +17,7 @@ from cutlist.sheets.grouping_text import grouping_saving
 from cutlist.sheets.later_text import later_words
 from cutlist.sheets.lengths import length_text, metres_text, other_unit
 from cutlist.sheets.markup import Markup, bullets, join, tag
-from cutlist.sheets.order_rows import total_text
+from cutlist.sheets.order_rows import covered_text, total_text
 from cutlist.sheets.page_compare import compare_part
 from cutlist.sheets.page_design import (
     current_part,
@@ -32,7 +32,7 @@ from cutlist.sheets.page_findings import findings_part
 from cutlist.sheets.page_proof import proof_part
 from cutlist.sheets.page_work import cuts_part, laying_part, order_part, terminations_part
 from cutlist.sheets.plan_json import plan_mark
-from cutlist.sheets.rows import bar_text, conductor_text, longest_text, money_text, waste_text
+from cutlist.sheets.rows import bar_text, conductor_text, kinds_text, longest_text, money_text, waste_text
 from cutlist.sheets.scene import scene_of
 
 
@@ -130,18 +130,21 @@ def _glance(plan: Plan) -> Markup:
         *([("Strings", grouping_saving(plan))] if plan.regrouped is not None else []),
         ("Conductors", "; ".join(_conductors(plan))),
         ("Surplus", f"{metres_text(surplus[0], units)} to {metres_text(surplus[-1], units)}" if surplus else "none"),
-        ("Cable cut, bought", f"{length_text(cuts.cut_um, units)}, {length_text(cuts.bought_um, units)}"),
+        (
+            "Cable cut, bought",
+            f"{length_text(cuts.cut_um, units)}, {length_text(cuts.bought_um, units)}; {kinds_text(plan)}",
+        ),
         ("Scrap", waste_text(cuts, units)),
-        ("Order", total_text(plan)),
-        ("Least cable cost", _bound(plan)),
+        ("Order", f"{total_text(plan)}: {covered_text(plan)}"),
+        ("Cable alone, without lugs", _bound(plan)),
     ]
     later = later_words(plan.later_strings, plan.later_leads, plan.stock.currency, units)
     if later:
         facts.append(("Later strings", " ".join(later)))
     facts += [
         (
-            f"Drop at {load.load}",
-            f"{100 * load.drop:.2f} % ({load.drop_v:.3f} V), limit {100 * plan.job.limits.drop:g} %",
+            f"Worst drop at {load.load}",
+            f"{100 * load.drop:.2f} % ({load.drop_v:.3f} V), limit {100 * plan.job.limits.drop:g} %, all strings in",
         )
         for load in plan.loads
     ]

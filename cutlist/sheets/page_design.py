@@ -8,11 +8,11 @@ import math
 from cutlist.plan_types import Plan
 from cutlist.sheets.bar_strips import bar_strips
 from cutlist.sheets.face_map import face_maps
-from cutlist.sheets.landscape_rows import SPEAKS_OF, move_rows, option_rows, step_sentence, where_rows
+from cutlist.sheets.landscape_rows import COVERS, MOVED, SPEAKS_OF, move_rows, option_rows, step_sentence, where_rows
 from cutlist.sheets.lengths import length_text, metres_text
 from cutlist.sheets.markup import Markup, join, pole_sign, table, tag
 from cutlist.sheets.mesh_lines import sharp_lines
-from cutlist.sheets.place_rows import proof_text, saving_sentence
+from cutlist.sheets.place_rows import PLACES_COST, proof_text, saving_sentence
 from cutlist.sheets.rows import (
     bends_text,
     conductor_text,
@@ -197,11 +197,17 @@ def current_part(plan: Plan) -> Markup:
         for s in plan.shares
     ]
     parts = [
-        table("Share of each string", ("String", "Current A", "Share %", "From even %", "Fuse"), strings, (1, 2, 3))
+        table(
+            "Share of each string",
+            ("String", "Current A", "Share %", "From even %", "Fuse"),
+            strings,
+            (1, 2, 3),
+        )
     ]
     for load in plan.loads:
         stages = [(s.stage, f"{1000 * s.drop_v:.1f}") for s in load.stages]
-        parts.append(table(f"Drop on the way to {load.load}", ("Stage", "Drop mV"), stages, (1,)))
+        caption = f"Drop on the way to {load.load}, all strings in"
+        parts.append(table(caption, ("Stage", "Drop mV"), stages, (1,)))
         words = (
             f"{load.load}: {load.current_a:g} A at {load.voltage_v:.3f} V; drop {load.drop_v:.3f} V = "
             f"{100 * load.drop:.2f} %. The handbook formula K·I·L/E gives {load.handbook_drop_v:.3f} V."
@@ -231,8 +237,8 @@ def places_part(plan: Plan) -> Markup:
     if plan.place_saving is not None:
         proof = join(proof, tag("p", saving_sentence(plan)))
     together = plan.place_proof is not None and plan.place_proof.searched
-    basis = "of both poles, priced as the bound is" if together else "as they were priced in sizing"
-    tried = table(f"Places tried; cost: cable and lugs {basis}", heads, lines, (0, 3, 4, 5))
+    basis = f"{PLACES_COST}, priced as the bound is" if together else "cable and lugs, as they were priced in sizing"
+    tried = table(f"Places tried; cost: {basis}", heads, lines, (0, 3, 4, 5))
     return join(proof, Markup(face_maps(plan)), _other_places(plan), tried)
 
 
@@ -242,11 +248,11 @@ def _other_places(plan: Plan) -> Markup:
         return Markup("")
     units = plan.job.units
     heads, lines, figures = option_rows(found.options, units)
-    parts = [table(f"The best different pairs of places, {SPEAKS_OF}", heads, lines, figures, stacked=True)]
+    parts = [table(f"The best different pairs of places, {SPEAKS_OF}. {COVERS}", heads, lines, figures, stacked=True)]
     heads, lines, figures = where_rows(found.options, units)
     parts.append(table("Where they are (centre of each row of studs)", heads, lines, figures))
     heads, lines, figures = move_rows(found.moves, units)
-    parts.append(table("One bus bar moved as one stands before the face, the other one staying", heads, lines, figures))
+    parts.append(table(MOVED, heads, lines, figures))
     parts.append(tag("p", step_sentence(found, units)))
     return join(*parts)
 

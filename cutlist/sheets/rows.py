@@ -238,6 +238,12 @@ def longest_text(plan: Plan) -> str:
     return " the longest" if len({sum(c.length_um for c in lead.cuts) for lead in plan.leads}) > 1 else ""
 
 
+def kinds_text(plan: Plan) -> str:
+    """What is cut, in words: "leads, jumpers and feeders"."""
+    kinds = [f"{kind}s" for kind in ("lead", "jumper", "feeder") if any(c.kind == kind for c in plan.cables)]
+    return " and ".join([*([", ".join(kinds[:-1])] if kinds[:-1] else []), *kinds[-1:]])
+
+
 def place_text(place: BarPlace, units: str) -> str:
     """Where a bus bar's centre is, and on which face."""
     return point_text(place.centre, units) + (f", on {place.face}" if place.face else "")

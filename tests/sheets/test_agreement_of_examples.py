@@ -182,6 +182,12 @@ def test_what_deciding_together_saves(shown):
     saving = shown.document["place_saving"]
     if saving is None or saving["cost"] is None:
         pytest.skip("nothing naive can be built there, or no price is known")
+    for pole in ("naive_positive", "naive_negative"):
+        assert (
+            saving[pole]["face"]
+            in re.search(r"against bars +at the middles? of (.*) first face of", summary_text(shown.plan))[1]
+        )
+        assert re.search(rf"Against bus bars at the middles? of [^;]*{saving[pole]['face']}", shown.words)
     less = Decimal(saving["naive_cost"]) - Decimal(saving["cost"])
     laid_um = saving["naive_laid_um"] - saving["laid_um"]
     for text in (shown.words, summary_text(shown.plan)):
