@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 
 from cutlist.bank.batteries import Battery, BatteryType, LaterString, String, Terminal
+from cutlist.findings import how_many
 from cutlist.job.build_solids import AXES, WORLD, Frame, moved, turned, unit
 from cutlist.job.faults import Mark, Page, nearest, shown
 from cutlist.job.records import Record, unique
@@ -206,7 +207,8 @@ def _row(row: Record, kinds: Mapping[str, TypePart | None], page: Page) -> Itera
             return
         names = tuple(f"{row['name']}{i}" for i in range(1, row["count"] + 1))
     elif row["count"] is not None and row["count"] != len(names):
-        page.fault(row.at("count"), f"count is {row['count']}, but {len(names)} names are given", "leave count out")
+        given = f"{how_many(len(names), 'name')} {'is' if len(names) == 1 else 'are'} given"
+        page.fault(row.at("count"), f"count is {row['count']}, but {given}", "leave count out")
     mark = row.at("names" if row["names"] is not None else "name")
     kind = kinds.get(row["type"] or "")
     turn = float(row.get("turn", 0))

@@ -14,6 +14,7 @@ from difflib import get_close_matches
 from fractions import Fraction
 from typing import Any, Protocol
 
+from cutlist.findings import how_many
 from cutlist.job.faults import Mark, Page, shown
 from cutlist.job.nodes import Listing, Node, Scalar
 from cutlist.job.units import LENGTH, NUMBER_ALONE, Dimension, Unreadable, number, quantity
@@ -258,9 +259,13 @@ class Row:
 
     def read(self, node: Node, page: Page) -> tuple[float, ...] | None:
         if not isinstance(node, Listing) or len(node.items) != self.count:
-            found = f"{len(node.items)} values" if isinstance(node, Listing) else "something else"
+            found = how_many(len(node.items), "value") if isinstance(node, Listing) else "something else"
             example = ", ".join(["0"] * self.count)
-            page.fault(node.mark, f"{found} where {self.wanted} is wanted", f"write {self.count} values: [{example}]")
+            page.fault(
+                node.mark,
+                f"{found} where {self.wanted} is wanted",
+                f"write {how_many(self.count, 'value')}: [{example}]",
+            )
             return None
         values = [self.of.read(item, page) for item in node.items]
         return None if None in values else tuple(float(v) for v in values)
@@ -305,7 +310,9 @@ class ListOf:
             return None
         if not self.least <= len(node.items) <= self.most:
             page.fault(
-                node.mark, f"{len(node.items)} items are given here", f"give from {self.least} to {self.most} of them"
+                node.mark,
+                f"{how_many(len(node.items), 'item')} given here",
+                f"give from {self.least} to {self.most} of them",
             )
             return None
         values = [self.of.read(item, page) for item in node.items]

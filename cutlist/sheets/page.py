@@ -10,6 +10,7 @@ import base64
 import hashlib
 from importlib import resources
 
+from cutlist.findings import how_many
 from cutlist.plan_types import Plan
 from cutlist.sheets.cautions import cautions_at
 from cutlist.sheets.finding_groups import grouped, settle_first, to_look_at, told
@@ -110,7 +111,7 @@ def _glance(plan: Plan) -> Markup:
     state = (
         tag(
             "div",
-            tag("p", tag("strong", f"{len(failing)} limit{'s' if len(failing) > 1 else ''} not met")),
+            tag("p", tag("strong", f"{how_many(len(failing), 'limit')} not met")),
             tag("ul", *(tag("li", line) for line in told(grouped(plan.findings, "fail")))),
             class_="state fail",
         )

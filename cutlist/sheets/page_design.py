@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import math
 
+from cutlist.findings import how_many
 from cutlist.plan_types import Plan
 from cutlist.sheets.bar_strips import bar_strips
 from cutlist.sheets.face_map import face_maps
@@ -96,9 +97,8 @@ def drawing_part(plan: Plan, scene: Scene) -> Markup:
 
 
 def _viewer_words(scene: Scene) -> str:
-    return (
-        f"3D view of {len(scene.cables)} cables and {len(scene.solids)} solids; the tables below hold the same figures"
-    )
+    counted = f"{how_many(len(scene.cables), 'cable')} and {how_many(len(scene.solids), 'solid')}"
+    return f"3D view of {counted}; the tables below hold the same figures"
 
 
 def scene_data(plan: Plan, scene: Scene) -> Markup:
@@ -273,4 +273,6 @@ def record_part(plan: Plan) -> Markup:
     ]
     heads = ("Item", "Quantity", "Value", "Formula", "With", "Source")
     whole = table("Every calculated figure, so that anybody can do it again", heads, lines, (2,))
-    return tag("details", tag("summary", f"{len(plan.record)} figures with formula, inputs and source"), whole)
+    return tag(
+        "details", tag("summary", f"{how_many(len(plan.record), 'figure')} with formula, inputs and source"), whole
+    )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from cutlist.findings import how_many
 from cutlist.plan_types import Plan
 from cutlist.sheets.finding_groups import SHOWN, FindingGroup, grouped, items_text, settle_first, to_look_at
 from cutlist.sheets.grouping_text import grouping_rows, grouping_saving
@@ -47,9 +48,8 @@ def summary_text(plan: Plan) -> str:
         surplus = sorted(lead.surplus_m for lead in leads)
         lines.append(_line("surplus", f"{metres_text(surplus[0], units)} to {metres_text(surplus[-1], units)}"))
     cuts = plan.cut_plan
-    spools = f"{len(cuts.spools)} spool{'s' if len(cuts.spools) != 1 else ''}"
     cut, bought = length_text(cuts.cut_um, units), length_text(cuts.bought_um, units)
-    lines.append(_line("cable", f"{cut} in {spools}, {bought} to buy; {kinds_text(plan)}"))
+    lines.append(_line("cable", f"{cut} in {how_many(len(cuts.spools), 'spool')}, {bought} to buy; {kinds_text(plan)}"))
     lines.append(_line("waste", waste_text(cuts, units)))
     lines.append(_line("order", f"{total_text(plan)}: {covered_text(plan)}"))
     later = later_words(plan.later_strings, plan.later_leads, plan.stock.currency, units)
@@ -76,7 +76,7 @@ def summary_text(plan: Plan) -> str:
     lines.append("")
     failing = plan.failing
     if failing:
-        lines.append(f"{len(failing)} limit{'s' if len(failing) > 1 else ''} not met:")
+        lines.append(f"{how_many(len(failing), 'limit')} not met:")
         for group in grouped(plan.findings, "fail"):
             lines += _failing_lines(group)
     else:

@@ -13,6 +13,7 @@ from html import escape
 import numpy as np
 from numpy.typing import NDArray
 
+from cutlist.findings import how_many
 from cutlist.sheets.lengths import metres_text
 from cutlist.sheets.mesh_lines import lines_seen, triangles_seen
 from cutlist.sheets.scene import DrawnCable, DrawnSolid, Points, Scene
@@ -251,7 +252,7 @@ def _notes(
         at = ", ".join(f"{'xyz'[i]} {metres_text(float(centre[i]), units).removesuffix(' mm')}" for i in axes)
         lines.append(f"{bar.name}: {at}{_studs_note(rows[bar.name])}")
     if left_out:
-        lines.append(f"{left_out} numbers had no room")
+        lines.append(f"{how_many(left_out, 'number')} had no room")
     return [
         f'<text class="note" x="{low[0]:.1f}" y="{high[1] + (6.0 + 1.3 * i) * text:.1f}">{escape(line)}</text>'
         for i, line in enumerate(lines)
