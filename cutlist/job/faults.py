@@ -108,6 +108,7 @@ class Page:
     faults: list[Fault] = field(default_factory=list)
     folder: Path = Path()  # where the files lie that it names
     coordinate_unit: str = ""  # unit of bare numbers in coordinates; "": they need one
+    bare: list[float] = field(default_factory=list)  # those that were read
 
     def fault(self, mark: Mark, message: str, mend: str) -> None:
         excerpt = self.lines[mark.line - 1] if 0 < mark.line <= len(self.lines) else ""

@@ -208,8 +208,9 @@ class Quantity:
         if text is None:
             return None
         try:
-            if self.bare and page.coordinate_unit:
-                text = _with_unit(text, page.coordinate_unit)
+            if self.bare and page.coordinate_unit and NUMBER_ALONE.fullmatch(text):
+                page.bare.append(float(number(text)))
+                text = f"{text} {page.coordinate_unit}"
             value = quantity(text, self.dimension)
         except Unreadable as fault:
             mend = fault.mend
@@ -237,10 +238,6 @@ class Quantity:
         return {"anyOf": [{"type": "number"}, written]} if self.bare else written
 
 
-def _with_unit(text: str, unit: str) -> str:
-    return f"{text} {unit}" if _is_number(text) else text
-
-
 def _figure(value: Fraction | int, dimension: Dimension) -> str:
     return f"{float(value) * 100:g} %" if dimension.name == "share" else f"{float(value):g}"
 
@@ -260,6 +257,8 @@ class Row:
     def read(self, node: Node, page: Page) -> tuple[float, ...] | None:
         if not isinstance(node, Listing) or len(node.items) != self.count:
             found = how_many(len(node.items), "value") if isinstance(node, Listing) else "something else"
+            if isinstance(node, Scalar) and node.text:
+                found = shown(node.text)
             example = ", ".join(["0"] * self.count)
             page.fault(
                 node.mark,
