@@ -8,6 +8,7 @@ from html import escape
 import numpy as np
 
 from cutlist.bank.bus_bars import BarPlace
+from cutlist.findings import how_many
 from cutlist.plan_types import PlacedBar, Plan
 
 PITCH_MM = 9.0  # on paper, whatever the bar's own
@@ -25,18 +26,20 @@ def bar_strips(plan: Plan) -> list[tuple[str, str]]:
 
 def strip_words(placed: PlacedBar) -> str:
     left, right, _ = _ends(placed.place)
-    return f"{placed.bar.name}: studs 1 to {placed.bar.studs}, {left} on the left, {right} on the right"
+    ends = f", {left} on the left, {right} on the right" if left else ", as one stands before it"
+    return f"{placed.bar.name}: {how_many(placed.bar.studs, 'stud')}{ends}"
 
 
 def _ends(place: BarPlace) -> tuple[str, str, bool]:
-    """What is at the left and at the right of the picture; whether stud 1 is at the right."""
+    """What is at the left and at the right of the picture, "" where that needs no words; whether stud 1 is at the
+    right."""
     along, out = np.array(place.along), np.array(place.out)
     if abs(along[2]) > 0.5:
         return "the lower end", "the upper end", bool(along[2] < 0)
     # the site's frame is the surveyor's: before a face that looks the way y, right is the way x
     right = float(along @ np.cross(out, (0.0, 0.0, 1.0)))
     if abs(out[2]) < 0.5 and abs(right) > 1e-6:
-        return "the left end", "the right end", right < 0
+        return "", "", right < 0
     axis = int(np.argmax(np.abs(along)))
     return f"the end of least {'xyz'[axis]}", f"the end of most {'xyz'[axis]}", bool(along[axis] < 0)
 

@@ -86,10 +86,10 @@ def test_strips_hold_every_stud_with_its_cables_in_the_order_one_sees(plan):
     ("along", "out", "left", "first_is_left"),
     [
         # facing the wall (it looks the way y) right is x
-        ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), "the left end on the left", True),
-        ((-1.0, 0.0, 0.0), (0.0, 1.0, 0.0), "the left end on the left", False),
+        ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), "studs, as one stands before it", True),
+        ((-1.0, 0.0, 0.0), (0.0, 1.0, 0.0), "studs, as one stands before it", False),
         # a wall on the left that looks to the right: who faces it has the far end of y, nearest to him before, at left
-        ((0.0, 1.0, 0.0), (1.0, 0.0, 0.0), "the left end on the left", False),
+        ((0.0, 1.0, 0.0), (1.0, 0.0, 0.0), "studs, as one stands before it", False),
         ((0.0, 0.0, 1.0), (1.0, 0.0, 0.0), "the lower end on the left", True),
         ((0.0, 0.0, -1.0), (1.0, 0.0, 0.0), "the lower end on the left", False),
         ((0.0, 1.0, 0.0), (0.0, 0.0, 1.0), "the end of least y on the left", True),
