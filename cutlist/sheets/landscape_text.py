@@ -60,7 +60,7 @@ def _longer_rows(found: Places, units: str) -> tuple[tuple[str, ...], list[tuple
     return ("Longer by", "Cost", "More", "Drop V", "Best places then"), lines, (0, 1, 2, 3)
 
 
-def landscape_files(found: Places, job: Job, costs: Sequence[FaceCost]) -> dict[str, bytes]:
+def landscape_files(found: Places, job: Job, costs: Sequence[FaceCost], currency: str = "") -> dict[str, bytes]:
     """Tables as CSV and maps as SVG, by file name."""
     told = found.landscape
     best = told.options[0]
@@ -73,7 +73,7 @@ def landscape_files(found: Places, job: Job, costs: Sequence[FaceCost]) -> dict[
         "cost-and-share.csv": _options_csv(told.cost_and_share),
     }
     files["longer.csv"] = _longer_csv(found.longer)  # heads alone where nothing was asked: an old table must not stay
-    files |= face_map_files(job, costs, chosen, told.options[1:])
+    files |= face_map_files(job, costs, chosen, told.options[1:], currency)
     return {name: text.encode() for name, text in files.items()}
 
 
