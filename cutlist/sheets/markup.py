@@ -14,6 +14,7 @@ class Markup(str):
     __slots__ = ()
 
 
+NARROW = 4  # columns that a telephone shows side by side
 VOID = ("input", "meta", "br")
 
 
@@ -44,13 +45,13 @@ def table(
     heads: Sequence[str],
     lines: Sequence[Sequence[object]],
     figures: Sequence[int] = (),
-    stacked: bool = False,
 ) -> Markup:
     """A table with a caption and column heads; the first cell of a line is its head. It scrolls in a box of its own.
 
-    `figures` are the columns that hold figures: set to the right. `stacked` tables become one block a line on a
-    narrow screen; their roles are spelt out, because a browser forgets them when the layout changes.
+    `figures` are the columns that hold figures: set to the right. Tables of more than NARROW columns become one block
+    a line on a narrow screen; their roles are spelt out, because a browser forgets them when the layout changes.
     """
+    stacked = len(heads) > NARROW
 
     def role(name: str) -> str | None:
         return name if stacked else None

@@ -78,6 +78,7 @@ def drawing_part(plan: Plan, scene: Scene) -> Markup:
                 role="region",
                 aria_label=v.name,
             ),
+            tag("p", "The drawing is wider than the screen: push it sideways.", class_="sideways"),
             tag(
                 "figcaption", tag("strong", v.name), f", {v.note}. 1:{view_scale(scene, v)} when printed at full size."
             ),
@@ -248,7 +249,7 @@ def _other_places(plan: Plan) -> Markup:
         return Markup("")
     units = plan.job.units
     heads, lines, figures = option_rows(found.options, units)
-    parts = [table(f"The best different pairs of places, {SPEAKS_OF}. {COVERS}", heads, lines, figures, stacked=True)]
+    parts = [table(f"The best different pairs of places, {SPEAKS_OF}. {COVERS}", heads, lines, figures)]
     heads, lines, figures = where_rows(found.options, units)
     parts.append(table("Where they are (centre of each row of studs)", heads, lines, figures))
     heads, lines, figures = move_rows(found.moves, units)
