@@ -171,7 +171,7 @@ def _stacks(bars: Sequence[PlacedBar]) -> list[Finding]:
                 "lugs on one stud",
                 placed.bar.name,
                 "pass" if most <= limit else "fail",
-                f"{placed.bar.name}: at most {most} lug(s) on a stud, limit {limit}",
+                f"{placed.bar.name}: at most {how_many(most, 'lug')} on a stud, limit {limit}",
                 most,
                 limit,
                 "lugs",

@@ -26,7 +26,7 @@ from geometry.outlines import Outline
 
 PAPER_MM = 150.0  # widest map
 HIGHEST = 1.2  # of a map, as a share of its width
-TEXT_MM = 4.2  # still read where the map is as wide as a telephone
+TEXT_MM = 4.8  # still read where the map is as wide as a telephone
 LONE_CELL_MM = 50.0
 
 
@@ -177,18 +177,20 @@ def _map(
     of = "cost" if what == "cost" else "cable of leads and feeders"
     ends = [_value_text(v, what, job.units) for v in (known[0], known[-1])] if known else []
     range_words = f"from {ends[0]} (pale) to {ends[1]} (dark)" if ends else f"no {what} known"
+    if ends and ends[0] == ends[1]:
+        range_words = f"all {ends[0]}"
     crossed = "; crossed: cannot be built" if any(t.limit for t in cheapest.values()) else ""
     numbered = (
         "; numbers: the next best pairs of places, as in the table, the stroke as their studs lie" if marks else ""
     )
     basis = ", the other bar where that suits it best (runs rounded up to 20 mm)" if searched else " tried"
-    covers = f" ({PLACES_COST})" if what == "cost" and searched else ""
+    covers = f"; cost: {PLACES_COST}" if what == "cost" and searched else ""
     bar = f"{pole.capitalize()} bus bar on {face.name}"
-    title = f"{bar}: {of} of each place{basis}{covers}, {range_words}{crossed}"
+    title = f"{bar}: {of} of each place{basis}, {range_words}{crossed}"
     beside = bilge_words(job, face)
     unit = f" ({currency})" if what == "cost" and currency else ""
-    shown = [bar, f"{of}{unit} of each place, as one stands before it"]
-    shown += [f"bar drawn as it lies, {_turn_words(face, chosen)}"] if chosen is not None else []
+    shown = [bar, f"{of}{unit} of each place, seen from the front"]
+    shown += [f"bar {_turn_words(face, chosen)}"] if chosen is not None else []
     shown += [beside] if beside else []
     left, margin = (wide - across) / 2, 1.5 * text
     heading, above = title_lines(shown, left, across, text)
@@ -202,7 +204,7 @@ def _map(
         f'viewBox="{left - margin:.1f} {-above - margin / 2:.1f} {size[0]:.1f} {size[1]:.1f}" '
         f'font-size="{text:.1f}" stroke-width="{text / 10:.2f}">{"".join(parts)}</svg>'
     )
-    caption = f"{title}{numbered}; seen as one stands before it{_longest_words(cheapest)}"
+    caption = f"{title}{numbered}; seen as one stands before it{_longest_words(cheapest)}{covers}"
     name = "-".join([*face.name.split(), pole, what])
     return Drawn(re.sub(r"[^A-Za-z0-9-]", "_", name), title, caption, svg)
 

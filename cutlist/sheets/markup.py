@@ -61,10 +61,18 @@ def table(
     top = tag(
         "tr", *(tag("th", h, scope="col", class_=k, role=role("columnheader")) for h, k in columns), role=role("row")
     )
+    first = heads[0] if stacked else None
     body = [
         tag(
             "tr",
-            tag("th", line[0], scope="row", class_=kinds[0], role=role("rowheader")),
+            tag(
+                "th",
+                line[0],
+                scope="row",
+                class_=kinds[0],
+                role=role("rowheader"),
+                data_head=first,
+            ),
             *(
                 tag("td", cell, class_=k, role=role("cell"), data_head=h if stacked else None)
                 for cell, (h, k) in zip(line[1:], columns[1:], strict=True)

@@ -60,5 +60,5 @@ def test_wrong_lengths_are_told_with_a_mend(tmp_path: Path) -> None:
     result = CliRunner().invoke(evenlead, asked, standalone_mode=False)
     assert result.return_value == 2
     assert result.output.count("--longer") >= 2
-    assert "2 fault(s)" in result.output
+    assert "2 faults:" in result.output
     assert not (tmp_path / "p").exists()

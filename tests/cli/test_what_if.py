@@ -110,4 +110,4 @@ def test_wrong_questions_are_told(starter: Path, options: tuple[str, ...], said:
 def test_all_faults_at_once(tmp_path: Path) -> None:
     result = asked(tmp_path / "nothing.yaml", "--rejoin", "S1", "--add", "x")
     assert result.return_value == 2
-    assert "3 fault(s)" in result.output
+    assert "3 faults:" in result.output

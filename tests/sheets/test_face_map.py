@@ -33,7 +33,7 @@ def test_it_says_what_it_shows_and_how_large(name, request):
     _, root = maps(plan)
     shown = words(root)
     assert "Positive bus bar on back wall" in shown
-    assert "cost (EUR) of each place, as one stands before it" in shown
+    assert "cost (EUR) of each place, seen from the front" in shown
     # at most a third of 900 mm
     length, mm = ("6 in", 152.4) if plan.job.units == "in" else ("200 mm", 200.0)
     assert length in shown
@@ -95,5 +95,5 @@ def test_a_narrow_face_has_room_for_its_words(plan):
     faces = tuple(replace(f, width_m=0.1, height_m=1.0) for f in plan.job.site.faces)
     job = replace(plan.job, site=replace(plan.job.site, faces=faces))
     _, root = maps(plan, job)
-    assert float(root.get("font-size")) == pytest.approx(1000 / 1.2 / 150 * 4.2, abs=0.06)
+    assert float(root.get("font-size")) == pytest.approx(1000 / 1.2 / 150 * 4.8, abs=0.06)
     assert math.isclose(float(root.get("width").removesuffix("mm")), 150)
