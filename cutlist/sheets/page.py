@@ -137,7 +137,7 @@ def _glance(plan: Plan) -> Markup:
         ),
         ("Scrap", waste_text(cuts, units)),
         ("Order", f"{total_text(plan)}: {covered_text(plan)}"),
-        ("Cable alone, without lugs", _bound(plan)),
+        ("Cable used, without lugs", _bound(plan)),
     ]
     later = later_words(plan.later_strings, plan.later_leads, plan.stock.currency, units)
     if later:
@@ -168,7 +168,7 @@ def _bound(plan: Plan) -> str:
     if cuts.cost is None or cuts.least_cost is None:
         return "not known: a price is missing"
     gap = "proved least" if cuts.gap == 0 else f"no plan costs less than {money_text(cuts.least_cost)}"
-    return f"{cuts.currency} {money_text(cuts.cost)}, {gap}"
+    return f"{cuts.currency} {money_text(cuts.cost)}, what is from stock at its value; {gap}"
 
 
 def _limits(plan: Plan) -> Markup:

@@ -50,13 +50,15 @@ def _side_by_side(caption: str, ways: Sequence[Compared], plan: Plan) -> Markup:
         "Worst drop",
         "Leads",
         "Leads, jumpers, feeders",
-        f"Their cable and lugs {currency}, estimated",
+        f"Cable and lugs to buy {currency}, estimated",
     )
     drifts = any(w.drift for w in ways)
     if drifts:
         heads += ("Charge apart after a discharge %", "And after the charge %")
         lines = [(*line, *_drift(w)) for line, w in zip(lines, ways, strict=True)]
-    return table(f"{caption}, side by side; lengths from stud to stud", heads, lines, (2, *((7, 8) if drifts else ())))
+    return table(
+        f"{caption}, side by side; lengths from stud to stud", heads, lines, (2, 4, *((7, 8) if drifts else ()))
+    )
 
 
 def _drift(way: Compared) -> tuple[str, str]:

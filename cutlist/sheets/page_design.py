@@ -239,7 +239,8 @@ def places_part(plan: Plan) -> Markup:
         proof = join(proof, tag("p", saving_sentence(plan)))
     together = plan.place_proof is not None and plan.place_proof.searched
     basis = f"{PLACES_COST}, priced as the bound is" if together else "cable and lugs, as they were priced in sizing"
-    tried = table(f"Places tried; cost: {basis}", heads, lines, (0, 3, 4, 5))
+    states = "any string out" if plan.job.policy.one_string_out else "all strings in"
+    tried = table(f"Places tried; cost: {basis}; drop: the worst with {states}", heads, lines, (0, 3, 4, 5))
     return join(proof, Markup(face_maps(plan)), _other_places(plan), tried)
 
 

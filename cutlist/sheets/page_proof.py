@@ -25,7 +25,7 @@ def proof_part(plan: Plan) -> Markup:
         lines = [_cuts(plan, group) for group in plan.cut_plan.groups]
         parts.append(
             table(
-                "Cutting, each group of pieces that share stock: cable alone, jumpers among it",
+                "Cutting, each group of pieces that share stock; cable alone, from stock at its value",
                 CUT_HEADS,
                 lines,
                 (1, 2, 3, 4),

@@ -8,7 +8,9 @@ from cutlist.sheets.lengths import length_text
 from cutlist.sheets.rows import conductor_text, money_text, place_text
 
 # what the money of places speaks of; the order speaks of more, and the cost of cutting of less
-PLACES_COST = "cable of both poles, with the jumpers cut from it, and the lugs of leads and feeders"
+PLACES_COST = (
+    "cable of both poles (from stock at its value), with the jumpers cut from it, and the lugs of leads and feeders"
+)
 
 
 def saving_text(plan: Plan) -> str:
