@@ -19,14 +19,15 @@ from geometry.clearances import Clearances, Numbers
 from geometry.outlines import outline_distance
 from geometry.space import Obstacle, Space
 
-POINTS = 25  # along each side of a face: a part that they miss holds no row of studs
+STEP_M = 0.005  # as finely as the search divides a face (layout/taken_zones)
+MOST_POINTS = 121  # along each side of a face
 TOUCH_M = 1e-9  # at exactly the standoff a cable is clear
 
 
 def flush_faults(
     site: SitePart, bank: BankPart, power: PowerPart, stock: Stock | None, policy: Policy, page: Page
 ) -> None:
-    """A face that one thing takes as a whole: the search would find no place on it, and say nothing of it.
+    """A face that is taken as a whole by what it stands on: the search finds no place on it, and says nothing of it.
 
     Faces that look into their board are left to `geometry_faults`: they are told here only if they are not there.
     """
@@ -45,19 +46,23 @@ def flush_faults(
         points = _points(face)
         if not len(points):
             continue  # too thin a face to be looked at so
-        for k in around.near(points, standoff_m):
-            gaps = around.distances(points, np.array([k]))[:, 0]
-            if (gaps < standoff_m - TOUCH_M).all():
-                what = "the wall of its compartment" if k == around.walls else shown(around.names[k])
-                if around.keep_off[k]:
-                    what += f" with its keep-off of {1000 * around.keep_off[k]:g} mm"
-                message = (
-                    f"mounting face {shown(face.name)} {_lies(float(gaps.min()), what)}, where no cable can leave a "
-                    f"stud: the middle of {shown(thinnest.name)} keeps {_up_mm(standoff_m)} mm off "
-                    f"(half its thickness and the clearance of {policy.clearance_m * 1000:g} mm)"
-                )
-                page.fault(mark, message, _mend(face, standoff_m - float(gaps.min()), page))
-                break
+        near = around.near(points, standoff_m)
+        gaps = around.distances(points, near)
+        taken = gaps < standoff_m - TOUCH_M
+        if not len(near) or not taken.any(axis=1).all():
+            continue
+        k = int(taken.sum(axis=0).argmax())
+        what = "the wall of its compartment" if near[k] == around.walls else shown(around.names[near[k]])
+        if around.keep_off[near[k]]:
+            what += f" with its keep-off of {1000 * around.keep_off[near[k]]:g} mm"
+        if not taken[:, k].all():
+            what += " and other solids"
+        message = (
+            f"mounting face {shown(face.name)} {_lies(float(gaps[:, k].min()), what)}, where no cable can leave a "
+            f"stud: the middle of {shown(thinnest.name)} keeps {_up_mm(standoff_m)} mm off "
+            f"(half its thickness and the clearance of {policy.clearance_m * 1000:g} mm)"
+        )
+        page.fault(mark, message, _mend(face, standoff_m - float(gaps.min()), page))
 
 
 def _thinnest_lead(stock: Stock | None, policy: Policy) -> Conductor | None:
@@ -70,7 +75,8 @@ def _thinnest_lead(stock: Stock | None, policy: Policy) -> Conductor | None:
 
 def _points(face: MountingFace) -> Numbers:
     """Points (n, 3) all over the face."""
-    a, b = np.meshgrid(np.linspace(0, face.width_m, POINTS), np.linspace(0, face.height_m, POINTS))
+    counts = [min(MOST_POINTS, math.ceil(size / STEP_M) + 1) for size in (face.width_m, face.height_m)]
+    a, b = np.meshgrid(np.linspace(0, face.width_m, counts[0]), np.linspace(0, face.height_m, counts[1]))
     flat = np.column_stack([a.ravel(), b.ravel()])
     if face.outline:
         flat = flat[outline_distance(flat, face.outline) <= 0]

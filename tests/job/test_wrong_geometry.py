@@ -107,6 +107,13 @@ def test_a_face_flush_with_its_board(tmp_path: Path) -> None:
     assert "4 mm out or more, to [1746, 560, 260]" in fault.mend
     clear = solid("{name: p, box: {from: [1762, 0, 200], to: [1765, 600, 720]}}")
     assert read_broken(tmp_path, (clear,)).faults == ()
+    # two boards with their seam beneath the face
+    boards = (
+        "{name: p, box: {from: [1750, 0, 200], to: [1765, 300, 720]}}",
+        "{name: q, box: {from: [1750, 305, 200], to: [1765, 600, 720]}}",
+    )
+    (fault,) = read_broken(tmp_path, tuple(solid(board) for board in boards)).faults
+    assert 'is flush with "q" and other solids' in fault.message
     # it takes a part of the face only: the search knows that by itself
     part = solid("{name: p, box: {from: [1750, 0, 200], to: [1765, 300, 720]}}")
     assert read_broken(tmp_path, (part,)).faults == ()
