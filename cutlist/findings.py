@@ -25,3 +25,14 @@ class Finding:
             return None
         left = self.value - self.limit if self.at_least else self.limit - self.value
         return left / self.limit
+
+
+def how_many(count: int, what: str) -> str:
+    """A count and what is counted, one of it or several.
+
+    >>> how_many(1, "pair"), how_many(2, "pair"), how_many(0, "battery")
+    ('1 pair', '2 pairs', '0 batteries')
+    """
+    if count == 1:
+        return f"1 {what}"
+    return f"{count} {what[:-1]}ies" if what.endswith("y") else f"{count} {what}s"

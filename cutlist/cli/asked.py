@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 
 import click
 
+from cutlist.findings import how_many
+
 if TYPE_CHECKING:
     from cutlist.bank.job import Job
     from cutlist.bank.stock import Stock
@@ -23,5 +25,5 @@ def asked_job(job_file: Path, wrong: Sequence[str] = ()) -> tuple[Job, Stock] | 
         return read.job, read.stock
     for text in faults:
         click.echo(text + "\n", err=True)
-    click.echo(f"{len(faults)} fault(s): nothing was written", err=True)
+    click.echo(f"{how_many(len(faults), 'fault')}: nothing was written", err=True)
     return 2

@@ -14,6 +14,7 @@ def check(job_file: Path) -> int:
 
     Exit status: 0 no fault; 2 faults.
     """
+    from cutlist.findings import how_many
     from cutlist.job.faults import faults_text
     from cutlist.job.reader import read_job
     from cutlist.job.summary import job_line
@@ -21,8 +22,7 @@ def check(job_file: Path) -> int:
     read = read_job(job_file)
     if read.faults or read.job is None or read.stock is None:
         click.echo(faults_text(read.faults), err=True)
-        count = len(read.faults)
-        click.echo(f"\n{count} fault{'s' if count != 1 else ''}", err=True)
+        click.echo(f"\n{how_many(len(read.faults), 'fault')}", err=True)
         return 2
     click.echo(job_line(read.job, read.stock))
     return 0

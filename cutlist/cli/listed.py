@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING
 
 import click
 
+from cutlist.findings import how_many
+
 if TYPE_CHECKING:
     from cutlist.bank.stock import Stock
     from cutlist.job.faults import Fault
@@ -20,7 +22,7 @@ def tell(faults: Sequence[Fault]) -> int:
     from cutlist.job.faults import faults_text
 
     click.echo(faults_text(tuple(faults)), err=True)
-    click.echo(f"\n{len(faults)} fault{'s' if len(faults) != 1 else ''}: nothing was written", err=True)
+    click.echo(f"\n{how_many(len(faults), 'fault')}: nothing was written", err=True)
     return 2
 
 

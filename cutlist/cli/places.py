@@ -46,7 +46,8 @@ def places(job_file: Path, longer: tuple[str, ...], table: Path | None, folder: 
         if table is not None:
             table.write_text(landscape_csv(found.map), encoding="utf-8", newline="")
         if folder is not None:
-            swap_in(landscape_files(found, job, costs_on_faces(job, found.searched)), folder)
+            files = landscape_files(found, job, costs_on_faces(job, found.searched), stock.currency)
+            swap_in(files, folder)
     except OSError as lost:
         click.echo(write_fault(folder or table or Path(), lost, "--out DIR or --csv FILE"), err=True)
         return 2

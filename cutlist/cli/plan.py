@@ -26,7 +26,14 @@ from cutlist.cli.progress import shown_progress
 def plan(job_file: Path, folder: Path, units: str | None, as_json: bool) -> int:
     """Plan JOB: runs, equal lengths, conductors, bus-bar places, cuts, order list.
 
-    Writes plan.json, cut-sheet.pdf, cuts.csv, order.csv and plan.html.
+    \b
+    Writes into the folder:
+      plan.html       the whole plan as one page
+      plan.json       the same for other programs; evenlead reads it back
+      cut-sheet.pdf   for who cuts and lays, with cuts.csv for a spreadsheet
+      labels.pdf      for both ends of every piece
+      order.pdf       for who buys, with order.csv and order.xlsx
+    Exit status: 0 every limit is met; 1 one is not; 2 wrong input; 3 no plan.
     """
     fault = None if as_json else folder_fault(folder, "--out DIR")
     if fault is not None:

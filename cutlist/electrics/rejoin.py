@@ -42,10 +42,12 @@ def rejoin(
     """Close a string whose state of charge differs from the others', loads off, conductors at the air's temperature.
 
     What flows at first falls off as the charges even out. Held against the string's fuse, or against its leads'
-    ampacity where it has none. Raises ValueError for a state of charge that is none, or a chemistry without a curve of
-    resting voltage.
+    ampacity where it has none. Raises ValueError for the only string, a state of charge that is none, or a chemistry
+    without a curve of resting voltage.
     """
     found = string_named(job, string)
+    if len(job.strings) < 2:
+        raise ValueError(f"{string} is the only string: there are no others to close it onto")
     for share in (soc, others_soc):
         if not 0 <= share <= 1:
             raise ValueError(f"a state of charge of {share:g} is not between 0 and 1")

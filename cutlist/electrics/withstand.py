@@ -79,9 +79,17 @@ def _against(cable: CableSpec, through_a2s: float | None, what: str) -> Finding:
         message = f"{cable.name}: {lacking}, so whether it survives a fault is not known"
         mend = "give the fuse's let-through I²t" if bears else "ask the cable's maker"
         return Finding(RULE, cable.name, "unknown", message, through_a2s, bears, "A²s", mend=mend)
-    message = (
-        f"{cable.name} bears {bears:.3g} A²s from {cable.conductor.insulation_c:g} °C up; {what} {through_a2s:.3g} A²s"
-    )
+    bearing = f"{cable.name} bears {_three(bears)} A²s from {cable.conductor.insulation_c:g} °C up"
+    message = f"{bearing}; {what} {_three(through_a2s)} A²s"
     status = "pass" if through_a2s <= bears else "fail"
     mend = "a larger conductor, or fuses that let through less"
     return Finding(RULE, cable.name, status, message, through_a2s, bears, "A²s", SOURCE, mend)
+
+
+def _three(value: float) -> str:
+    """Three figures, and never a power of ten: that is misread.
+
+    >>> _three(15679736.0), _three(124.6)
+    ('15700000', '125')
+    """
+    return f"{float(f'{value:.3g}'):.0f}"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 
+from cutlist.findings import how_many
 from cutlist.job.build_bank import BankPart
 from cutlist.job.build_power import End, PowerPart
 from cutlist.job.build_site import SitePart
@@ -90,12 +91,12 @@ def _studs_enough(bank: BankPart, power: PowerPart, page: Page) -> None:
         feeders = sum(("bus bar", bar.name) in (feeder.start, feeder.finish) for feeder in power.feeders)
         cables = len(bank.string_marks) + feeders
         free = bar.studs - bar.reserved_studs
+        hold = f"{how_many(max(free, 0), 'free stud')} {'holds' if free == 1 else 'hold'}"
         if free * bar.stack_limit < cables:
             page.fault(
                 power.bar_marks[bar.name],
-                f"bus bar {shown(bar.name)}: {len(bank.string_marks)} leads and {feeders} "
-                f"feeder{'s' * (feeders != 1)} end here, but {max(free, 0)} free studs "
-                f"hold {bar.stack_limit} lugs each",
+                f"bus bar {shown(bar.name)}: {how_many(len(bank.string_marks), 'lead')} and "
+                f"{how_many(feeders, 'feeder')} end here, but {hold} {how_many(bar.stack_limit, 'lug')} each",
                 f"give it {-(-cables // bar.stack_limit) + bar.reserved_studs} studs or more; "
                 f"{cables + bar.reserved_studs} for one a lug",
             )
@@ -110,8 +111,9 @@ def _studs_for_later(power: PowerPart, later_strings: int, page: Page) -> None:
         if bar.reserved_studs * bar.stack_limit < later_strings:
             page.fault(
                 power.bar_marks[bar.name],
-                f"bus bar {shown(bar.name)}: {later_strings} strings come later, but the {bar.reserved_studs} studs "
-                f"kept for them hold {bar.stack_limit} lugs each",
+                f"bus bar {shown(bar.name)}: {how_many(later_strings, 'later string')}, but on "
+                f"{how_many(bar.reserved_studs, 'stud')} kept for that there is room for "
+                f"{how_many(bar.reserved_studs * bar.stack_limit, 'lug')}",
                 f"reserved: {-(-later_strings // bar.stack_limit)} or more; {later_strings} for one a lug",
             )
 

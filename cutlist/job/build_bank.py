@@ -6,6 +6,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 
 from cutlist.bank.batteries import Battery, BatteryType, LaterString, String, Terminal
+from cutlist.findings import how_many
+from cutlist.job.battery_rows import BatteryRow, row_that_lacks, tell_lacking, told_unused
 from cutlist.job.build_solids import AXES, WORLD, Frame, moved, turned, unit
 from cutlist.job.faults import Mark, Page, nearest, shown
 from cutlist.job.records import Record, unique
@@ -40,6 +42,7 @@ class BankPart:
     strings: list[String] = field(default_factory=list)
     marks: dict[str, Mark] = field(default_factory=dict)  # of batteries
     names: set[str] = field(default_factory=set)  # also of batteries that could not be read
+    rows: list[BatteryRow] = field(default_factory=list)
     string_marks: dict[str, Mark] = field(default_factory=dict)
     later: list[LaterString] = field(default_factory=list)
     later_marks: dict[str, Mark] = field(default_factory=dict)
@@ -142,7 +145,7 @@ def build_bank(job: Record, points: Points, taken: Mapping[str, Mark], page: Pag
     part = BankPart()
     types = unique(job.get("battery types", ()), "battery type", page)
     kinds = {name: _type(name, record) for name, record in types.items()}
-    for stood in _standing(job, kinds, page):
+    for stood in _standing(job, kinds, part.rows, page):
         other = part.marks.get(stood.name) or taken.get(stood.name)
         if other is not None:
             page.fault(
@@ -183,7 +186,10 @@ def _type(name: str, record: Record) -> TypePart | None:
     )
 
 
-def _standing(job: Record, kinds: Mapping[str, TypePart | None], page: Page) -> Iterator[_Stood]:
+def _standing(
+    job: Record, kinds: Mapping[str, TypePart | None], rows: list[BatteryRow], page: Page
+) -> Iterator[_Stood]:
+    """`rows` takes up those that count their batteries."""
     for record in job.get("batteries", ()):
         row = record["row"]
         if row is None:
@@ -193,6 +199,8 @@ def _standing(job: Record, kinds: Mapping[str, TypePart | None], page: Page) -> 
         extra = [key for key in record.values if key != "row"]
         if extra:
             page.fault(record.mark, f"{', '.join(extra)} beside row", "write them inside the row")
+        if row["name"] is not None and row["names"] is None:
+            rows.append(BatteryRow(row["name"], row["count"], row.at("count")))
         yield from _row(row, kinds, page)
 
 
@@ -202,11 +210,14 @@ def _row(row: Record, kinds: Mapping[str, TypePart | None], page: Page) -> Itera
         if row["name"] is None:
             return
         if row["count"] is None:
+            if "count" in row.marks:
+                return  # what is wrong with it was told
             page.fault(row.mark, "a row with one name needs a count", "add count: 3, or give names: [A, B, C]")
             return
         names = tuple(f"{row['name']}{i}" for i in range(1, row["count"] + 1))
     elif row["count"] is not None and row["count"] != len(names):
-        page.fault(row.at("count"), f"count is {row['count']}, but {len(names)} names are given", "leave count out")
+        given = f"{how_many(len(names), 'name')} {'is' if len(names) == 1 else 'are'} given"
+        page.fault(row.at("count"), f"count is {row['count']}, but {given}", "leave count out")
     mark = row.at("names" if row["names"] is not None else "name")
     kind = kinds.get(row["type"] or "")
     turn = float(row.get("turn", 0))
@@ -314,11 +325,15 @@ def _end(
 def _strings(job: Record, part: BankPart, page: Page) -> None:
     by_name = {battery.name: battery for battery in part.batteries}
     used: dict[str, Mark] = {}
+    lacking: dict[BatteryRow, list[str]] = {}
     for name, record in unique(job.get("strings", ()), "string", page).items():
         part.string_marks[name] = record.at("batteries")
         members = []
         for member in record.get("batteries", ()):
-            if member not in part.names:
+            row = row_that_lacks(member, part.rows) if member not in part.names else None
+            if row is not None:
+                lacking.setdefault(row, []).append(member)
+            elif member not in part.names:
                 mend = nearest(member, part.names, "batteries")
                 page.fault(record.at("batteries"), f"string {shown(name)}: there is no battery {shown(member)}", mend)
             elif member in used:
@@ -333,8 +348,13 @@ def _strings(job: Record, part: BankPart, page: Page) -> None:
                 used.setdefault(member, record.at("batteries"))
         if members and len(members) == len(record.get("batteries", ())):
             part.strings.append(String(name, tuple(members)))
+    tell_lacking(lacking, page)
     if job["strings"] is not None:
-        for name in sorted(part.names - used.keys()):
+        unused = sorted(part.names - used.keys())
+        spare = told_unused(unused, part.rows, page)
+        # what is too many has no place to be looked at
+        part.batteries = [battery for battery in part.batteries if battery.name not in spare]
+        for name in (name for name in unused if name not in spare):
             mark = part.marks[name]
             page.fault(mark, f"battery {shown(name)} is in no string", "add it to a string, or take it out")
 

@@ -12,6 +12,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from difflib import get_close_matches
 
+from cutlist.findings import how_many
 from cutlist.job.faults import Mark, Page, shown
 from cutlist.job.nodes import Node, Scalar, Table
 from cutlist.job.units import NUMBER_ALONE
@@ -62,7 +63,7 @@ def read_sheet(page: Page, columns: tuple[Column, ...], what: str) -> Sheet | No
         if len(row) > len(rows[0][1]) and any(cell.strip() for cell in row[len(rows[0][1]) :]):
             page.fault(
                 Mark(line, 1, 1000),
-                f"{len(row)} cells in a row under {len(rows[0][1])} heads",
+                f"{how_many(len(row), 'cell')} in a row under {how_many(len(rows[0][1]), 'head')}",
                 "put a name that holds the dividing sign in quotation marks",
             )
             continue

@@ -8,6 +8,8 @@ from dataclasses import dataclass, field
 from difflib import get_close_matches
 from pathlib import Path
 
+from cutlist.findings import how_many
+
 LONGEST_EXCERPT = 100
 MOST_SHOWN = 200
 LINE_ENDS = re.compile("\r\n|[\n\r\x85\u2028\u2029]")
@@ -106,6 +108,7 @@ class Page:
     faults: list[Fault] = field(default_factory=list)
     folder: Path = Path()  # where the files lie that it names
     coordinate_unit: str = ""  # unit of bare numbers in coordinates; "": they need one
+    bare: list[float] = field(default_factory=list)  # those that were read
 
     def fault(self, mark: Mark, message: str, mend: str) -> None:
         excerpt = self.lines[mark.line - 1] if 0 < mark.line <= len(self.lines) else ""
@@ -126,5 +129,5 @@ def faults_text(faults: tuple[Fault, ...]) -> str:
     """All of them, a blank line between; beyond the first 200 only how many more there are."""
     parts = [fault.text() for fault in faults[:MOST_SHOWN]]
     if len(faults) > MOST_SHOWN:
-        parts.append(f"and {len(faults) - MOST_SHOWN} more faults")
+        parts.append(f"and {how_many(len(faults) - MOST_SHOWN, 'more fault')}")
     return "\n\n".join(parts)

@@ -14,6 +14,7 @@ from difflib import get_close_matches
 from fractions import Fraction
 from typing import Any, Protocol
 
+from cutlist.findings import how_many
 from cutlist.job.faults import Mark, Page, shown
 from cutlist.job.nodes import Listing, Node, Scalar
 from cutlist.job.units import LENGTH, NUMBER_ALONE, Dimension, Unreadable, number, quantity
@@ -207,8 +208,9 @@ class Quantity:
         if text is None:
             return None
         try:
-            if self.bare and page.coordinate_unit:
-                text = _with_unit(text, page.coordinate_unit)
+            if self.bare and page.coordinate_unit and NUMBER_ALONE.fullmatch(text):
+                page.bare.append(float(number(text)))
+                text = f"{text} {page.coordinate_unit}"
             value = quantity(text, self.dimension)
         except Unreadable as fault:
             mend = fault.mend
@@ -236,10 +238,6 @@ class Quantity:
         return {"anyOf": [{"type": "number"}, written]} if self.bare else written
 
 
-def _with_unit(text: str, unit: str) -> str:
-    return f"{text} {unit}" if _is_number(text) else text
-
-
 def _figure(value: Fraction | int, dimension: Dimension) -> str:
     return f"{float(value) * 100:g} %" if dimension.name == "share" else f"{float(value):g}"
 
@@ -258,9 +256,15 @@ class Row:
 
     def read(self, node: Node, page: Page) -> tuple[float, ...] | None:
         if not isinstance(node, Listing) or len(node.items) != self.count:
-            found = f"{len(node.items)} values" if isinstance(node, Listing) else "something else"
+            found = how_many(len(node.items), "value") if isinstance(node, Listing) else "something else"
+            if isinstance(node, Scalar) and node.text:
+                found = shown(node.text)
             example = ", ".join(["0"] * self.count)
-            page.fault(node.mark, f"{found} where {self.wanted} is wanted", f"write {self.count} values: [{example}]")
+            page.fault(
+                node.mark,
+                f"{found} where {self.wanted} is wanted",
+                f"write {how_many(self.count, 'value')}: [{example}]",
+            )
             return None
         values = [self.of.read(item, page) for item in node.items]
         return None if None in values else tuple(float(v) for v in values)
@@ -306,7 +310,9 @@ class ListOf:
             return None
         if not self.least <= len(node.items) <= self.most:
             page.fault(
-                node.mark, f"{len(node.items)} items are given here", f"give from {self.least} to {self.most} of them"
+                node.mark,
+                f"{how_many(len(node.items), 'item')} given here",
+                f"give from {self.least} to {self.most} of them",
             )
             return None
         values = [self.of.read(item, page) for item in node.items]

@@ -14,6 +14,7 @@ import re
 from collections.abc import Mapping
 
 from cutlist.bank.batteries import Terminal
+from cutlist.findings import how_many
 from cutlist.job.build_bank import terminal
 from cutlist.job.faults import Mark, Page, shown
 from cutlist.job.job_keys import LOOSE_TERMINAL
@@ -85,7 +86,7 @@ def _short_row(
     at = columns["name"][0]
     if at < len(row) and row[at].strip():
         points.setdefault(row[at].strip(), None)
-    message = f"this row has {len(row)} cells; {wanted} are wanted"
+    message = f"this row has {how_many(len(row), 'cell')}; {wanted} are wanted"
     page.fault(Mark(line, 1, 1000), message, "fill in what is missing, or take the row out")
 
 

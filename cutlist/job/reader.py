@@ -16,6 +16,8 @@ from cutlist.job.build_job import build_colours, build_limits, build_policy, col
 from cutlist.job.build_power import build_power
 from cutlist.job.build_site import build_site
 from cutlist.job.build_stock import build_stock
+from cutlist.job.coordinate_scale import wrong_unit
+from cutlist.job.face_room import flush_faults
 from cutlist.job.faults import WHOLE_FILE, Fault, Mark, Page, in_line_order
 from cutlist.job.files import read_page
 from cutlist.job.geometry_rules import geometry_faults
@@ -74,8 +76,10 @@ def read_job(path: Path) -> ReadJob:
     record = JOB.read(root, page)
     if record is None:
         return ReadJob(None, None, in_line_order(page.faults))
-    points, point_faults = _points(record, path.parent, page)
     stock_path, stock, stock_faults = _stock(record, path, page)
+    if wrong_unit(record.marks.get("coordinates"), page):
+        return ReadJob(None, None, (*in_line_order(page.faults), *stock_faults), stock_path)
+    points, point_faults = _points(record, path.parent, page)
     job = _build(record, points, stock, page)
     faults = (*in_line_order(page.faults), *point_faults, *stock_faults)
     if job is not None and stock is not None and job.policy.objective is not None:
@@ -96,6 +100,7 @@ def _build(record: Record, points: Points, stock: Stock | None, page: Page) -> J
         jumpers = any(string.jumpers for string in bank.strings)
         colour_faults(colours, jumpers, stock, record.at("colours" if record["colours"] else "stock"), page)
     geometry_faults(site, bank, power, stock, page)
+    flush_faults(site, bank, power, stock, policy, page)
     # a stud for every later string, unless the job says how many are kept for them
     power.bars = [replace(b, reserved_studs=b.reserved_studs or policy.later_strings) for b in power.bars]
     bank_faults(site, bank, power, policy.later_strings, page)
@@ -128,9 +133,9 @@ def _build(record: Record, points: Points, stock: Stock | None, page: Page) -> J
 def _coordinate_unit(root: Node) -> str:
     """Read before everything else, since every coordinate depends on it; a wrong one is reported in its turn."""
     entry = root.entries.get("coordinates") if isinstance(root, Table) else None
-    if entry is None or not isinstance(entry[1], Scalar):
+    if entry is None:
         return ""
-    unit = entry[1].text.strip()
+    unit = entry[1].text.strip() if isinstance(entry[1], Scalar) else ""
     # with a unit that is not known, bare numbers are not faults too
     return unit if unit in COORDINATE_UNITS else "mm"
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from cutlist.bank.job import Job
 from cutlist.bank.stock import Stock
+from cutlist.findings import how_many
 from cutlist.job.faults import printable
 
 
@@ -13,15 +14,11 @@ def job_line(job: Job, stock: Stock) -> str:
     of = " or ".join(str(n) for n in lengths)
     space = job.site.space
     parts = [
-        f"{_count(len(job.strings), 'string')} of {of}, {job.voltage_v:g} V",
-        _count(len(job.loads), "load"),
-        _count(len(job.feeders), "feeder"),
-        _count(len(space.obstacles), "solid"),
-        _count(len(space.penetrations), "hole"),
-        f"{_count(len(stock.conductors), 'conductor')} in stock",
+        f"{how_many(len(job.strings), 'string')} of {of}, {job.voltage_v:g} V",
+        how_many(len(job.loads), "load"),
+        how_many(len(job.feeders), "feeder"),
+        how_many(len(space.obstacles), "solid"),
+        how_many(len(space.penetrations), "hole"),
+        f"{how_many(len(stock.conductors), 'conductor')} in stock",
     ]
     return f"{printable(job.name)}: no faults. {', '.join(parts)}."
-
-
-def _count(number: int, what: str) -> str:
-    return f"{number} {what}{'' if number == 1 else 's'}"

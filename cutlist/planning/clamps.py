@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from cutlist.bank.job import Job
 from cutlist.bank.stock import Stock
-from cutlist.findings import Finding
+from cutlist.findings import Finding, how_many
 from cutlist.plan_types import PlannedCable
 from cutlist.planning.cut_pieces import fitting
 from geometry.company import BundleClamp, bundle_clamps
@@ -37,14 +37,16 @@ def clamp_findings(
         most = max(len(clamp.holds) for clamp in shared)
         widest_mm = 1000 * max(clamp.diameter_m for clamp in shared)
         held = "2 cables" if most == 2 else f"2 to {most} cables"
-        text = f"{len(shared)} of {len(clamps)} clamps hold {held}, up to {widest_mm:.0f} mm across together"
+        hold = f"{len(shared)} of {how_many(len(clamps), 'clamp')} {'holds' if len(shared) == 1 else 'hold'}"
+        text = f"{hold} {held}, up to {widest_mm:.0f} mm across together"
         findings.append(Finding("cables are clamped in bundles", "all cables", "note", text, source=SOURCE))
     if clamps and _listed(stock):
         freely = _clamps(job, requests, cables, None)
         fewer = len(clamps) - len(freely)
         if fewer > 0:
             wide = [clamp.diameter_m * 1000 for clamp in freely if len(clamp.holds) > 1]
-            text = f"{len(clamps)} clamps; wider ones would hold cables that lie together, and {len(freely)} would do"
+            now = how_many(len(clamps), "clamp")
+            text = f"{now}; wider ones would hold cables that lie together, and {len(freely)} would do"
             least_mm, most_mm = math.floor(min(wide) + 1e-6), math.ceil(max(wide) - 1e-6)
             sizes = f"{least_mm} mm" if least_mm == most_mm else f"{least_mm} to {most_mm} mm"
             mend = f"list clamps that fit {sizes} in the stock file"

@@ -6,7 +6,7 @@ from collections.abc import Collection, Sequence
 
 from cutlist.bank.job import Job
 from cutlist.bank.stock import Stock
-from cutlist.findings import Finding
+from cutlist.findings import Finding, how_many
 from cutlist.layout.run_lengths import UNKNOWN_LUG_M, Laid
 from cutlist.layout.stud_fits import studs_for
 from cutlist.plan_types import PlacedBar, PlannedCable
@@ -49,8 +49,8 @@ def _checked_runs(space: Space, laid: Laid, leads: Collection[str]) -> list[Find
             findings.append(Finding("run can be laid", run.name, "fail", fault, source="checked independently"))
     if not findings:
         text = (
-            f"all {len(laid.laid)} runs keep clearance, bend radius and end directions over their whole length; "
-            "leads are as long as they are cut for, to 0.5 mm"
+            "clearance, bend radius and end directions are kept over the whole length of "
+            f"{how_many(len(laid.laid), 'run')}; leads are as long as they are cut for, to 0.5 mm"
         )
         findings.append(Finding("run can be laid", "all cables", "pass", text, source="checked independently"))
     return findings
@@ -172,7 +172,7 @@ def _stacks(bars: Sequence[PlacedBar]) -> list[Finding]:
                 "lugs on one stud",
                 placed.bar.name,
                 "pass" if most <= limit else "fail",
-                f"{placed.bar.name}: at most {most} lug(s) on a stud, limit {limit}",
+                f"{placed.bar.name}: at most {how_many(most, 'lug')} on a stud, limit {limit}",
                 most,
                 limit,
                 "lugs",
@@ -196,7 +196,7 @@ def _faces(stock: Stock, bars: Sequence[PlacedBar], cables: Sequence[PlannedCabl
                     "studs kept for later strings",
                     placed.bar.name,
                     "fail",
-                    f"{placed.bar.name}: {free} studs are free, {placed.bar.reserved_studs} were to be kept",
+                    f"{placed.bar.name}: {how_many(free, 'stud')} free, to be kept: {placed.bar.reserved_studs}",
                     free,
                     placed.bar.reserved_studs,
                     "studs",

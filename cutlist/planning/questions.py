@@ -81,10 +81,11 @@ def usual_answers(
     job: Job, cables: Sequence[CableSpec], fuses: Mapping[str, Fuse], solutions: Sequence[BankSolution]
 ) -> WhatIf:
     """Each string out, and put back lower than the others; a bad crimp in its positive lead; one string more, whose
-    leads reach with the length that is there. `solutions`: states that are solved already. Empty for one string, or
-    for a bank without loads."""
-    if len(job.strings) < 2 or all(load.charger for load in job.loads):
+    leads reach with the length that is there. `solutions`: states that are solved already. Of one string only the crimp
+    and the string more; nothing for a bank without loads."""
+    if all(load.charger for load in job.loads):
         return WhatIf()
+    alone = len(job.strings) < 2
     names = _asked_about(job, solutions)
     charged = all(b.type.chemistry in CURVES for b in job.batteries)
     lead_of = {c.string: c.name for c in cables if c.kind == "lead" and c.pole == "positive"}
@@ -93,10 +94,10 @@ def usual_answers(
         for pole in ("positive", "negative")
     }
     return WhatIf(
-        isolated=tuple(_isolated(job, cables, name, fuses, solutions) for name in names),
+        isolated=tuple(_isolated(job, cables, name, fuses, solutions) for name in (() if alone else names)),
         rejoined=tuple(
             rejoin(job, cables, name, soc=USUAL_SOC - LOWER_SOC, others_soc=USUAL_SOC, fuses=fuses)
-            for name in (names if charged else ())
+            for name in (names if charged and not alone else ())
         ),
         joints=tuple(bad_joint(job, cables, lead_of[name], BAD_CRIMP_OHM, fuses=fuses) for name in names),
         further=(

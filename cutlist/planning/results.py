@@ -11,7 +11,7 @@ from cutlist.bank.stock import Stock
 from cutlist.electrics.bank_solution import BankSolution
 from cutlist.electrics.drop import handbook_drop_v
 from cutlist.electrics.record import electrical_record
-from cutlist.findings import Finding
+from cutlist.findings import Finding, how_many
 from cutlist.place_types import LeastDrop, PlaceProof
 from cutlist.plan_types import DropStage, LoadResult, RecordEntry, StringShare
 from cutlist.planning.build import Built
@@ -168,9 +168,11 @@ def overlaps(findings: Iterable[Finding]) -> tuple[str, ...]:
     pairs = [f.item for f in findings if f.rule == "cables lie beside each other" and f.status == "note"]
     if not pairs:
         return ()
+    which = f"deepest {pairs[0]}; all are among the findings" if len(pairs) > 1 else pairs[0]
     return (
-        f"Cables that meet: {len(pairs)} pairs of cables lie in each other as drawn (deepest {pairs[0]}; all are among "
-        "the findings). Settle with a dummy where each goes before cutting: dressed otherwise, lengths differ.",
+        f"Cables that meet: {how_many(len(pairs), 'pair')} of cables {'lies' if len(pairs) == 1 else 'lie'} in each "
+        f"other as drawn ({which}). Settle with a dummy where each goes before cutting: dressed otherwise, lengths "
+        "differ.",
     )
 
 

@@ -49,7 +49,9 @@ def comparison_text(compared: Sequence[Compared], currency: str, units: str) -> 
             *blocks,
             "* as the job has it, as laid. Currents at the first moment, all strings equally charged, conductors as\n"
             "warm as they get. Bars: the worst string from an even share. Drift: charge of the fullest string less\n"
-            "that of the emptiest, after half the bank's charge was taken out and after it was put back.",
+            "that of the emptiest, after half the bank's charge was taken out and after it was put back.\n"
+            "All cable: leads, jumpers and feeders, stud to stud; "
+            f"about {currency}: what is to buy of it and of its lugs.",
         ]
     )
 

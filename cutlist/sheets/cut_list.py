@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from cutlist.findings import how_many
 from cutlist.sheets.cautions import cautions_at
 from cutlist.sheets.cut_sheet import paper_of
 from cutlist.sheets.lengths import ft_in_text, length_text, other_unit
@@ -95,7 +96,8 @@ def cut_list_text(cuts: CutList) -> str:
     """Cutting order, order list and proof, for the terminal."""
     units = cuts.units
     parts = [INTERRUPTED] if cuts.cut_plan.interrupted else []
-    parts += [f"{cuts.name}: {len(cuts.pieces)} pieces, {length_text(sum(p.length_um for p in cuts.pieces), units)}"]
+    pieces = how_many(len(cuts.pieces), "piece")
+    parts += [f"{cuts.name}: {pieces}, {length_text(sum(p.length_um for p in cuts.pieces), units)}"]
     parts += [_spool_text(spool, units) for spool in spool_lines(cuts)]
     rows = [(r.description, str(r.quantity or "none"), r.unit, r.price) for r in order_rows(cuts)]
     parts.append("Order\n" + plain_table(("what", "order", "unit", f"price {cuts.order.currency}"), rows, (1, 3)))

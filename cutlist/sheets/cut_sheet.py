@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from cutlist.plan_types import Plan
+from cutlist.sheets.bar_strips import bar_strips
 from cutlist.sheets.cautions import cautions_at
 from cutlist.sheets.finding_groups import grouped, settle_first, told
 from cutlist.sheets.grouping_text import grouping_notes, grouping_rows
@@ -22,6 +23,7 @@ from cutlist.sheets.rows import (
 )
 from cutlist.sheets.termination_rows import UNKNOWN_TORQUE, termination_rows
 from cutlist.sheets.typeset import typeset
+from cutlist.sheets.view_files import with_style
 
 
 def cut_sheet_pdf(plan: Plan, mark: str = "") -> bytes:
@@ -77,6 +79,7 @@ def cut_sheet_data(plan: Plan, mark: str) -> dict[str, Any]:
             }
             for r in laying
         ],
+        "strips": [{"words": words, "picture": with_style(svg)} for words, svg in bar_strips(plan)],
         "clamped": any(r.clamps for r in laying),
         "terminations": [{"at": r.at, "stud": r.stud, "torque": r.torque, "stack": [*r.stack]} for r in terminations],
         "torque_unknown": UNKNOWN_TORQUE if any(r.torque == NOT_KNOWN for r in terminations) else "",

@@ -13,10 +13,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from cutlist.bank.bus_bars import BusBar
 from cutlist.plan_types import Plan
 from cutlist.sheets.lengths import length_text, metres_text
 from cutlist.sheets.plan_json import plan_mark
 from cutlist.sheets.scene import Points, Scene, polyline, scene_of
+from cutlist.sheets.stud_numbers import ONE_SPOT_MM, stud_rows_of
 from cutlist.sheets.views import VIEWS, View, mesh_outlines, view_outlines
 
 if TYPE_CHECKING:
@@ -36,6 +38,8 @@ COLOURS = {
 LINETYPES = {"positive": "CONTINUOUS", "negative": "DASHED", "link": "DOT"}
 GAP_MM = 600.0  # between the views
 TEXT_MM = 35.0
+STUD_TEXT = 0.35  # of the way from stud to stud: the numbers of neighbours never meet
+STUD_RING = 0.2
 
 
 def plan_dxf(plan: Plan) -> str:
@@ -54,6 +58,7 @@ def plan_dxf(plan: Plan) -> str:
             drawing.layers.add(_layer(name, flat=True), color=colour, linetype=kind)
         drawing.layers.add("TEXT", color=7)
         drawing.layers.add("MARKS", color=7)
+        drawing.layers.add("STUDS", color=7)
         space = drawing.modelspace()
         _in_space(space, plan, scene)
         _views(space, plan, scene)
@@ -88,6 +93,11 @@ def _in_space(space: Modelspace, plan: Plan, scene: Scene) -> None:
             space.add_point(_mm(np.array([clamp]))[0], dxfattribs={"layer": "MARKS"})
     for mark in scene.marks:
         space.add_point(_mm(np.array([mark.point]))[0], dxfattribs={"layer": "MARKS"})
+    pitch_mm = {placed.bar.name: 1000 * placed.bar.pitch_m for placed in plan.bars}
+    for name, row in stud_rows_of(scene).items():
+        for number, at in enumerate(_mm(row), start=1):
+            attributes = {"layer": "STUDS", "insert": at}
+            space.add_text(str(number), height=STUD_TEXT * pitch_mm[name], dxfattribs=attributes)
 
 
 def _views(space: Modelspace, plan: Plan, scene: Scene) -> None:
@@ -125,6 +135,22 @@ def _one_view(space: Modelspace, plan: Plan, scene: Scene, view: View, shift: np
         space.add_lwpolyline(placed(flat), dxfattribs={"layer": _layer(cable.pole, flat=True)})
         at = placed(flat[len(flat) // 2][None])[0]
         space.add_text(str(cable.number), height=TEXT_MM / 2, dxfattribs={"layer": "TEXT", "insert": at})
+
+    for placed_bar in plan.bars:
+        bar = placed_bar.bar
+        _studs(space, bar, placed(view.flat(np.array(bar.stud_points(placed_bar.place)))))
+
+
+def _studs(space: Modelspace, bar: BusBar, row: list[tuple[float, float]]) -> None:
+    """A ring at every stud of a view, and its number on it; of studs one behind another the numbers once."""
+    pitch_mm = 1000 * bar.pitch_m
+    height = STUD_TEXT * pitch_mm
+    behind = max(np.ptp(np.array(row), axis=0)) < ONE_SPOT_MM
+    words = [f"1 to {bar.studs}"] if behind and bar.studs > 1 else [str(number) for number in range(1, bar.studs + 1)]
+    for (x, y), number in zip(row, words, strict=False):
+        space.add_circle((x, y), STUD_RING * pitch_mm, dxfattribs={"layer": "STUDS"})
+        at = (x + 1.5 * STUD_RING * pitch_mm, y - height / 2)
+        space.add_text(number, height=height, dxfattribs={"layer": "STUDS", "insert": at})
 
 
 def _mm(points: Points) -> list[tuple[float, float, float]]:

@@ -134,7 +134,13 @@ def _joints(asked: WhatIf) -> Rows | None:
         for j in asked.joints
     )
     heads = ("Bad crimp in", "Too much mΩ", "Most/least", "Before", "Meter across it mV", "Heat W", "Worst drop %")
-    return Rows("One bad crimp, at continuous current", heads, lines, (1, 2, 3, 4, 5, 6))
+    caption = "One bad crimp, at continuous current"
+    if all(len(j.string_currents_a) < 2 for j in asked.joints):
+        # nobody shares: how evenly is no question
+        words = ("The bank has one string: there is none to share with, and with it out of service nothing is fed.",)
+        of_one = tuple((*line[:2], *line[4:]) for line in lines)
+        return Rows(caption, (*heads[:2], *heads[4:]), of_one, (1, 2, 3, 4), words)
+    return Rows(caption, heads, lines, (1, 2, 3, 4, 5, 6))
 
 
 def _further(asked: WhatIf, units: str) -> Rows | None:

@@ -18,11 +18,15 @@ from cutlist.bank.site import MountingFace
 from cutlist.place_types import FaceCost, PlaceOption
 from cutlist.plan_types import Plan
 from cutlist.sheets.lengths import length_text, metres_text
+from cutlist.sheets.map_frame import bilge_lines, bilge_words, scale_bar, shade_bar, title_lines
+from cutlist.sheets.place_rows import PLACES_COST
 from cutlist.sheets.rows import money_text
 from cutlist.sheets.view_files import with_style
 from geometry.outlines import Outline
 
 PAPER_MM = 150.0  # widest map
+HIGHEST = 1.2  # of a map, as a share of its width
+TEXT_MM = 4.8  # still read where the map is as wide as a telephone
 LONE_CELL_MM = 50.0
 
 
@@ -44,16 +48,23 @@ def face_maps(plan: Plan) -> str:
     return "".join(
         f'<figure><div class="wide" tabindex="0" role="region" aria-label="{escape(drawn.title)}">{drawn.svg}</div>'
         f"<figcaption>{escape(drawn.caption)}.</figcaption></figure>"
-        for drawn in drawn_maps(plan.job, costs, chosen, marks, searched=bool(plan.face_costs))
+        for drawn in drawn_maps(
+            plan.job, costs, chosen, marks, searched=bool(plan.face_costs), currency=plan.stock.currency
+        )
     )
 
 
 def face_map_files(
-    job: Job, costs: Sequence[FaceCost], chosen: Mapping[str, BarPlace], options: Sequence[PlaceOption]
+    job: Job,
+    costs: Sequence[FaceCost],
+    chosen: Mapping[str, BarPlace],
+    options: Sequence[PlaceOption],
+    currency: str = "",
 ) -> dict[str, str]:
     """The same as SVG files: text by file name."""
     return {
-        f"{drawn.name}.svg": with_style(drawn.svg) for drawn in drawn_maps(job, costs, chosen, options, searched=True)
+        f"{drawn.name}.svg": with_style(drawn.svg)
+        for drawn in drawn_maps(job, costs, chosen, options, searched=True, currency=currency)
     }
 
 
@@ -64,6 +75,7 @@ def drawn_maps(
     options: Sequence[PlaceOption],
     *,
     searched: bool,
+    currency: str = "",
 ) -> list[Drawn]:
     """Of every face with places on it, for each pole by money and by metres of cable, as far as both are known."""
     maps = []
@@ -82,7 +94,7 @@ def drawn_maps(
                 if any((c.cost if what == "cost" else c.laid_um) is not None for c in cheapest.values()) or (
                     cheapest and what == "cost"
                 ):
-                    maps.append(_map(job, face, pole, what, cheapest, here.get(pole), marks, searched))
+                    maps.append(_map(job, face, pole, what, cheapest, here.get(pole), marks, searched, currency))
     return maps
 
 
@@ -116,11 +128,14 @@ def _map(
     chosen: BarPlace | None,
     marks: Sequence[tuple[int, BarPlace]],
     searched: bool,
+    currency: str,
 ) -> Drawn:
     wide, high = 1000 * face.width_m, 1000 * face.height_m
     values = {at: _value(tried, what) for at, tried in cheapest.items()}
     known = sorted(v for v in values.values() if v is not None)
-    text = wide / PAPER_MM * 3.2
+    # the map is as wide as its paper, however narrow the face: text keeps its size
+    across = max(wide, high / HIGHEST)
+    text = across / PAPER_MM * TEXT_MM
     side = _cell(list(cheapest), math.inf if searched else 2 * text)
     parts = [f'<rect class="face" width="{wide:.1f}" height="{high:.1f}"/>']
     if face.outline:
@@ -146,39 +161,118 @@ def _map(
             )
             + "</g>"
         )
+    parts.append(bilge_lines(job, face, text))
     taken: set[tuple[int, int]] = set()
+    spots = []
     for number, place in marks:
         along, b = (1000 * v for v in _on_face(face, place))
         spot = (round(along / side), round(b / side))
         if spot in taken:  # another of the ten stands there: its number is enough
             continue
         taken.add(spot)
-        at = f'x="{wide - along:.1f}" y="{high - b + text / 3:.1f}"'
-        parts.append(f'<text class="mark" {at} text-anchor="middle">{number}</text>')
+        spots.append((wide - along, high - b))
+        parts.append(_mark(number, wide - along, high - b, text, _way(face, place)))
     if chosen is not None:
-        along, b = (1000 * v for v in _on_face(face, chosen))
-        a = wide - along
-        parts.append(
-            f'<g class="chosen"><title>chosen</title><circle cx="{a:.1f}" cy="{high - b:.1f}" r="{0.6 * side:.1f}"/>'
-            f'<text x="{a:.1f}" y="{high - b - 0.8 * side:.1f}" text-anchor="middle">chosen</text></g>'
-        )
+        parts.append(_chosen(job, face, pole, chosen, text, spots))
     of = "cost" if what == "cost" else "cable of leads and feeders"
     ends = [_value_text(v, what, job.units) for v in (known[0], known[-1])] if known else []
     range_words = f"from {ends[0]} (pale) to {ends[1]} (dark)" if ends else f"no {what} known"
+    if ends and ends[0] == ends[1]:
+        range_words = f"all {ends[0]}"
     crossed = "; crossed: cannot be built" if any(t.limit for t in cheapest.values()) else ""
-    numbered = "; numbers: the next best pairs of places, as in the table" if marks else ""
+    numbered = (
+        "; numbers: the next best pairs of places, as in the table, the stroke as their studs lie" if marks else ""
+    )
     basis = ", the other bar where that suits it best (runs rounded up to 20 mm)" if searched else " tried"
-    title = f"{pole.capitalize()} bus bar on {face.name}: {of} of each place{basis}, {range_words}{crossed}"
-    margin = 1.5 * text
+    covers = f"; cost: {PLACES_COST}" if what == "cost" and searched else ""
+    bar = f"{pole.capitalize()} bus bar on {face.name}"
+    title = f"{bar}: {of} of each place{basis}, {range_words}{crossed}"
+    beside = bilge_words(job, face)
+    unit = f" ({currency})" if what == "cost" and currency else ""
+    shown = [bar, f"{of}{unit} of each place, seen from the front"]
+    shown += [f"bar {_turn_words(face, chosen)}"] if chosen is not None else []
+    shown += [beside] if beside else []
+    left, margin = (wide - across) / 2, 1.5 * text
+    heading, above = title_lines(shown, left, across, text)
+    foot = high + 1.6 * text
+    parts += [heading, scale_bar(left, foot, across, text, job.units)]
+    parts.append(shade_bar(left + across, foot, text, ends))
+    size = (across + 2 * margin, high + above + margin / 2 + 4.0 * text)
     svg = (
         f'<svg class="map" xmlns="http://www.w3.org/2000/svg" role="img" aria-label="{escape(title)}" '
-        f'width="{PAPER_MM:.0f}mm" '
-        f'viewBox="{-margin:.1f} {-margin:.1f} {wide + 2 * margin:.1f} {high + 2 * margin:.1f}" '
+        f'width="{PAPER_MM:.0f}mm" height="{PAPER_MM * size[1] / size[0]:.1f}mm" '
+        f'viewBox="{left - margin:.1f} {-above - margin / 2:.1f} {size[0]:.1f} {size[1]:.1f}" '
         f'font-size="{text:.1f}" stroke-width="{text / 10:.2f}">{"".join(parts)}</svg>'
     )
-    caption = f"{title}{numbered}; seen as one stands before it{_longest_words(cheapest)}"
+    caption = f"{title}{numbered}; seen as one stands before it{_longest_words(cheapest)}{covers}"
     name = "-".join([*face.name.split(), pole, what])
     return Drawn(re.sub(r"[^A-Za-z0-9-]", "_", name), title, caption, svg)
+
+
+def _way(face: MountingFace, place: BarPlace) -> tuple[float, float]:
+    """The way a bar's studs run, on the map: to the right, down; unit."""
+    along = np.array(place.along)
+    return -float(along @ np.array(face.u)), -float(along @ np.array(face.v))
+
+
+def _turn_words(face: MountingFace, place: BarPlace) -> str:
+    """How a bar lies, from a level row, and where its first stud is.
+
+    >>> face = MountingFace("f", (0, 0, 0), (1.0, 0, 0), (0, 0, 1.0), 1.0, 1.0)
+    >>> _turn_words(face, BarPlace((0, 0, 0), (0.0, 0.0, 1.0), (0.0, -1.0, 0.0), "f"))
+    'turned 90 deg, stud 1 lowest'
+    """
+    right, down = _way(face, place)
+    turn = round(math.degrees(math.atan2(abs(down), abs(right))))
+    if abs(right) >= abs(down):
+        return f"turned {turn} deg, stud 1 at the {'left' if right > 0 else 'right'}"
+    return f"turned {turn} deg, stud 1 {'uppermost' if down > 0 else 'lowest'}"
+
+
+def _mark(number: int, x: float, y: float, text: float, way: tuple[float, float]) -> str:
+    """The number of a place with a stroke under or beside it, as the row of studs lies."""
+    right, down = (0.9 * text * w for w in way)
+    aside = 0.65 * text
+    # the stroke stands below a level row's number, to the right of an upright one's
+    dx, dy = (0.0, aside) if abs(way[0]) >= abs(way[1]) else (aside + 0.3 * text * (number > 9), 0.0)
+    return (
+        f'<path class="lies" d="M{x + dx - right / 2:.1f} {y + dy - down / 2:.1f}l{right:.1f} {down:.1f}"/>'
+        f'<text class="mark" x="{x:.1f}" y="{y + text / 3:.1f}" text-anchor="middle">{number}</text>'
+    )
+
+
+def _chosen(
+    job: Job,
+    face: MountingFace,
+    pole: str,
+    place: BarPlace,
+    text: float,
+    spots: Sequence[tuple[float, float]],
+) -> str:
+    """The bar that is chosen, as long and as turned as it is, its studs as dots; its name where no number stands."""
+    bar = job.positive_bar if pole == "positive" else job.negative_bar
+    along, b = (1000 * v for v in _on_face(face, place))
+    x, y = 1000 * face.width_m - along, 1000 * face.height_m - b
+    right, down = _way(face, place)
+    half = 500 * bar.studs * bar.pitch_m
+    wide = max(1000 * bar.width_m, 0.8 * text) / 2
+    corners = [(f * half, s * wide) for f, s in ((1, 1), (1, -1), (-1, -1), (-1, 1))]
+    ring = "L".join(f"{x + p * right - q * down:.1f} {y + p * down + q * right:.1f}" for p, q in corners)
+    steps = [1000 * bar.pitch_m * (i - (bar.studs - 1) / 2) for i in range(bar.studs)]
+    dots = "".join(
+        f'<circle class="stud" cx="{x + s * right:.1f}" cy="{y + s * down:.1f}" r="{0.16 * text:.1f}"/>' for s in steps
+    )
+    reach = abs(down) * half + abs(right) * wide
+    label_wide = 3 * text * 0.6
+    sides = (y - reach - 0.5 * text, y + reach + 1.2 * text)
+    at = max(
+        sides,
+        key=lambda v: min((abs(v - 0.3 * text - sy) for sx, sy in spots if abs(sx - x) < label_wide), default=9e9),
+    )
+    return (
+        f'<g class="chosen"><title>chosen</title><circle cx="{x:.1f}" cy="{y:.1f}" r="{0.45 * text:.1f}"/>'
+        f'<path d="M{ring}Z"/>{dots}<text x="{x:.1f}" y="{at:.1f}" text-anchor="middle">chosen</text></g>'
+    )
 
 
 def _value(tried: FaceCost, what: str) -> float | None:

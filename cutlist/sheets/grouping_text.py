@@ -17,6 +17,20 @@ def grouping_rows(plan: Plan) -> tuple[str, ...]:
     )
 
 
+def swapped_ends(plan: Plan) -> dict[str, str]:
+    """Of terminals of batteries that the job lists in another string what a rigger reads beside them, by their name."""
+    if plan.regrouped is None:
+        return {}
+    listed = {battery: s.string for s in plan.regrouped.strings for battery in s.stated}
+    return {
+        terminal.name: f", swapped: listed in {listed[battery.name]}"
+        for string in plan.job.strings
+        for battery in string.batteries
+        if listed[battery.name] != string.name
+        for terminal in (battery.positive, battery.negative)
+    }
+
+
 def grouping_saving(plan: Plan) -> str:
     """What other strings save and how good they are; "" where the job does not let batteries change places."""
     grouped = plan.regrouped

@@ -6,12 +6,18 @@ from collections.abc import Sequence
 
 from cutlist.place_types import PlaceLandscape, PlaceMove, PlaceOption
 from cutlist.sheets.lengths import length_text, metres_text
+from cutlist.sheets.place_rows import PLACES_COST
 from cutlist.sheets.rows import money_text, place_text
 
 Heads = tuple[str, ...]
 Lines = list[tuple[str, ...]]
 
 SPEAKS_OF = "by run lengths with lugs and bends, not yet laid"
+COVERS = (
+    f"Cost: {PLACES_COST}. Cable: leads and feeders as they are cut, without jumpers. Bought, scrap: the cable of both "
+    "poles, with the jumpers cut from it."
+)
+MOVED = "One bus bar moved as one stands before the face, the other one staying; what that costs in the same money"
 
 
 def option_rows(options: Sequence[PlaceOption], units: str) -> tuple[Heads, Lines, tuple[int, ...]]:

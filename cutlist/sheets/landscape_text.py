@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import textwrap
 from collections.abc import Sequence
 
 from cutlist.bank.job import Job
@@ -11,10 +12,12 @@ from cutlist.layout.landscape import Landscape
 from cutlist.place_types import FaceCost, PlaceMove, PlaceOption
 from cutlist.planning.landscapes import Longer, Places
 from cutlist.sheets.face_map import face_map_files
-from cutlist.sheets.landscape_rows import SPEAKS_OF, move_rows, option_rows, step_sentence, where_rows
+from cutlist.sheets.landscape_rows import COVERS, MOVED, SPEAKS_OF, move_rows, option_rows, step_sentence, where_rows
 from cutlist.sheets.lengths import metres_text
 from cutlist.sheets.plain_table import plain_table
 from cutlist.sheets.rows import money_text
+
+WIDE = 100
 
 
 def landscape_text(found: Places, units: str, currency: str) -> str:
@@ -22,11 +25,12 @@ def landscape_text(found: Places, units: str, currency: str) -> str:
     told = found.landscape
     parts = [
         f"Best different pairs of places ({currency}; {SPEAKS_OF})\n",
+        textwrap.fill(COVERS, WIDE) + "\n",
         plain_table(*option_rows(told.options, units)),
         "",
         plain_table(*where_rows(told.options, units)),
         "\nHeight: of the lower bus bar over the zero of the site. Free in front: to the next thing or wall.",
-        "\nMoved as one stands before the face, the other bus bar staying\n",
+        "\n" + textwrap.fill(MOVED, WIDE) + "\n",
         plain_table(*move_rows(told.moves, units)),
         "\n" + step_sentence(told, units),
         "\nCost against drop: each holds less drop than the one before, at least cost (within 1 %)\n",
@@ -56,7 +60,7 @@ def _longer_rows(found: Places, units: str) -> tuple[tuple[str, ...], list[tuple
     return ("Longer by", "Cost", "More", "Drop V", "Best places then"), lines, (0, 1, 2, 3)
 
 
-def landscape_files(found: Places, job: Job, costs: Sequence[FaceCost]) -> dict[str, bytes]:
+def landscape_files(found: Places, job: Job, costs: Sequence[FaceCost], currency: str = "") -> dict[str, bytes]:
     """Tables as CSV and maps as SVG, by file name."""
     told = found.landscape
     best = told.options[0]
@@ -69,7 +73,7 @@ def landscape_files(found: Places, job: Job, costs: Sequence[FaceCost]) -> dict[
         "cost-and-share.csv": _options_csv(told.cost_and_share),
     }
     files["longer.csv"] = _longer_csv(found.longer)  # heads alone where nothing was asked: an old table must not stay
-    files |= face_map_files(job, costs, chosen, told.options[1:])
+    files |= face_map_files(job, costs, chosen, told.options[1:], currency)
     return {name: text.encode() for name, text in files.items()}
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 
+from cutlist.findings import how_many
 from cutlist.sheets.lengths import length_text
 from cutlist.stock.later_leads import LaterLeads
 
@@ -16,7 +17,7 @@ def later_words(count: int, later: LaterLeads | None, currency: str, units: str)
     """
     if not count:
         return ()
-    room = f"Room is kept for {count} later string{'s' if count > 1 else ''}, whose cable is not ordered here."
+    room = f"Room is kept for {how_many(count, 'later string')}, whose cable is not ordered here."
     if later is None:
         where = "Where they will end is not said, so longer leads for them are not priced."
         return (room, where)
@@ -26,7 +27,7 @@ def later_words(count: int, later: LaterLeads | None, currency: str, units: str)
         return (room, f"The leads as they are will do for {_names(later)}: none would have to be made anew.")
     long, short = (length_text(um, units, up=True) for um in (later.long_target_um, later.target_um))
     set_by = f", set by {later.longest}" if later.longest else ""
-    leads = f"{len(later.remade)} lead{'s' if len(later.remade) > 1 else ''}"
+    leads = how_many(len(later.remade), "lead")
     drop = "" if later.drop is None else f"; worst drop with the long leads {100 * later.drop:.2f} %"
     now, then = _money(later.more_now, currency), _money(later.remade_then, currency)
     done = "are made so (lengthen now)" if later.lengthened else "are not: lengthen now: yes would"

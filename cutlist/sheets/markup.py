@@ -14,6 +14,7 @@ class Markup(str):
     __slots__ = ()
 
 
+NARROW = 4  # columns that a telephone shows side by side
 VOID = ("input", "meta", "br")
 
 
@@ -44,13 +45,13 @@ def table(
     heads: Sequence[str],
     lines: Sequence[Sequence[object]],
     figures: Sequence[int] = (),
-    stacked: bool = False,
 ) -> Markup:
     """A table with a caption and column heads; the first cell of a line is its head. It scrolls in a box of its own.
 
-    `figures` are the columns that hold figures: set to the right. `stacked` tables become one block a line on a
-    narrow screen; their roles are spelt out, because a browser forgets them when the layout changes.
+    `figures` are the columns that hold figures: set to the right. Tables of more than NARROW columns become one block
+    a line on a narrow screen; their roles are spelt out, because a browser forgets them when the layout changes.
     """
+    stacked = len(heads) > NARROW
 
     def role(name: str) -> str | None:
         return name if stacked else None
@@ -60,10 +61,18 @@ def table(
     top = tag(
         "tr", *(tag("th", h, scope="col", class_=k, role=role("columnheader")) for h, k in columns), role=role("row")
     )
+    first = heads[0] if stacked else None
     body = [
         tag(
             "tr",
-            tag("th", line[0], scope="row", class_=kinds[0], role=role("rowheader")),
+            tag(
+                "th",
+                line[0],
+                scope="row",
+                class_=kinds[0],
+                role=role("rowheader"),
+                data_head=first,
+            ),
             *(
                 tag("td", cell, class_=k, role=role("cell"), data_head=h if stacked else None)
                 for cell, (h, k) in zip(line[1:], columns[1:], strict=True)

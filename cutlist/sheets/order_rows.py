@@ -9,6 +9,7 @@ from typing import Protocol
 
 from cutlist.bank.cables import Conductor
 from cutlist.bank.stock import Stock
+from cutlist.findings import how_many
 from cutlist.reference.tables import rows
 from cutlist.sheets.later_text import later_words
 from cutlist.sheets.lengths import length_text, other_unit
@@ -137,7 +138,14 @@ def total_text(plan: Ordered) -> str:
     """The total in words, never passing a missing price for nothing."""
     total = f"{plan.order.currency} {plan.order.total:.2f}"
     missing = len(plan.order.missing)
-    return f"{total} and {missing} missing price{'s' if missing > 1 else ''}" if missing else total
+    return f"{total} and {how_many(missing, 'missing price')}" if missing else total
+
+
+def covered_text(plan: Ordered) -> str:
+    """What the total is for: kinds of things bought, in the order's own order; "nothing to buy" if there are none."""
+    names = {"lug": "lugs", "fuse": "fuses", "sundry": "sundries"}
+    kinds = dict.fromkeys(line.kind for line in plan.order.lines if line.quantity)
+    return ", ".join(names.get(kind, kind) for kind in kinds) or "nothing to buy"
 
 
 def _row(line: OrderLine, units: str) -> OrderRow:

@@ -10,6 +10,7 @@ import base64
 import hashlib
 from importlib import resources
 
+from cutlist.findings import how_many
 from cutlist.plan_types import Plan
 from cutlist.sheets.cautions import cautions_at
 from cutlist.sheets.finding_groups import grouped, settle_first, to_look_at, told
@@ -17,7 +18,7 @@ from cutlist.sheets.grouping_text import grouping_saving
 from cutlist.sheets.later_text import later_words
 from cutlist.sheets.lengths import length_text, metres_text, other_unit
 from cutlist.sheets.markup import Markup, bullets, join, tag
-from cutlist.sheets.order_rows import total_text
+from cutlist.sheets.order_rows import covered_text, total_text
 from cutlist.sheets.page_compare import compare_part
 from cutlist.sheets.page_design import (
     current_part,
@@ -32,7 +33,7 @@ from cutlist.sheets.page_findings import findings_part
 from cutlist.sheets.page_proof import proof_part
 from cutlist.sheets.page_work import cuts_part, laying_part, order_part, terminations_part
 from cutlist.sheets.plan_json import plan_mark
-from cutlist.sheets.rows import bar_text, conductor_text, longest_text, money_text, waste_text
+from cutlist.sheets.rows import bar_text, conductor_text, kinds_text, longest_text, money_text, waste_text
 from cutlist.sheets.scene import scene_of
 
 
@@ -110,7 +111,7 @@ def _glance(plan: Plan) -> Markup:
     state = (
         tag(
             "div",
-            tag("p", tag("strong", f"{len(failing)} limit{'s' if len(failing) > 1 else ''} not met")),
+            tag("p", tag("strong", f"{how_many(len(failing), 'limit')} not met")),
             tag("ul", *(tag("li", line) for line in told(grouped(plan.findings, "fail")))),
             class_="state fail",
         )
@@ -130,18 +131,21 @@ def _glance(plan: Plan) -> Markup:
         *([("Strings", grouping_saving(plan))] if plan.regrouped is not None else []),
         ("Conductors", "; ".join(_conductors(plan))),
         ("Surplus", f"{metres_text(surplus[0], units)} to {metres_text(surplus[-1], units)}" if surplus else "none"),
-        ("Cable cut, bought", f"{length_text(cuts.cut_um, units)}, {length_text(cuts.bought_um, units)}"),
+        (
+            "Cable cut, bought",
+            f"{length_text(cuts.cut_um, units)}, {length_text(cuts.bought_um, units)}; {kinds_text(plan)}",
+        ),
         ("Scrap", waste_text(cuts, units)),
-        ("Order", total_text(plan)),
-        ("Least cable cost", _bound(plan)),
+        ("Order", f"{total_text(plan)}: {covered_text(plan)}"),
+        ("Cable used, without lugs", _bound(plan)),
     ]
     later = later_words(plan.later_strings, plan.later_leads, plan.stock.currency, units)
     if later:
         facts.append(("Later strings", " ".join(later)))
     facts += [
         (
-            f"Drop at {load.load}",
-            f"{100 * load.drop:.2f} % ({load.drop_v:.3f} V), limit {100 * plan.job.limits.drop:g} %",
+            f"Worst drop at {load.load}",
+            f"{100 * load.drop:.2f} % ({load.drop_v:.3f} V), limit {100 * plan.job.limits.drop:g} %, all strings in",
         )
         for load in plan.loads
     ]
@@ -164,7 +168,7 @@ def _bound(plan: Plan) -> str:
     if cuts.cost is None or cuts.least_cost is None:
         return "not known: a price is missing"
     gap = "proved least" if cuts.gap == 0 else f"no plan costs less than {money_text(cuts.least_cost)}"
-    return f"{cuts.currency} {money_text(cuts.cost)}, {gap}"
+    return f"{cuts.currency} {money_text(cuts.cost)}, what is from stock at its value; {gap}"
 
 
 def _limits(plan: Plan) -> Markup:

@@ -49,14 +49,16 @@ def _side_by_side(caption: str, ways: Sequence[Compared], plan: Plan) -> Markup:
         "Largest over smallest",
         "Worst drop",
         "Leads",
-        "All cable",
-        f"Cable and lugs {currency}, estimated",
+        "Leads, jumpers, feeders",
+        f"Cable and lugs to buy {currency}, estimated",
     )
     drifts = any(w.drift for w in ways)
     if drifts:
         heads += ("Charge apart after a discharge %", "And after the charge %")
         lines = [(*line, *_drift(w)) for line, w in zip(lines, ways, strict=True)]
-    return table(f"{caption}, side by side", heads, lines, (2, *((7, 8) if drifts else ())))
+    return table(
+        f"{caption}, side by side; lengths from stud to stud", heads, lines, (2, 4, *((7, 8) if drifts else ()))
+    )
 
 
 def _drift(way: Compared) -> tuple[str, str]:

@@ -5,13 +5,15 @@ from __future__ import annotations
 import json
 import math
 
+from cutlist.findings import how_many
 from cutlist.plan_types import Plan
+from cutlist.sheets.bar_strips import bar_strips
 from cutlist.sheets.face_map import face_maps
-from cutlist.sheets.landscape_rows import SPEAKS_OF, move_rows, option_rows, step_sentence, where_rows
+from cutlist.sheets.landscape_rows import COVERS, MOVED, SPEAKS_OF, move_rows, option_rows, step_sentence, where_rows
 from cutlist.sheets.lengths import length_text, metres_text
 from cutlist.sheets.markup import Markup, join, pole_sign, table, tag
 from cutlist.sheets.mesh_lines import sharp_lines
-from cutlist.sheets.place_rows import proof_text, saving_sentence
+from cutlist.sheets.place_rows import PLACES_COST, proof_text, saving_sentence
 from cutlist.sheets.rows import (
     bends_text,
     conductor_text,
@@ -76,19 +78,28 @@ def drawing_part(plan: Plan, scene: Scene) -> Markup:
                 role="region",
                 aria_label=v.name,
             ),
+            tag("p", "The drawing is wider than the screen: push it sideways.", class_="sideways"),
             tag(
                 "figcaption", tag("strong", v.name), f", {v.note}. 1:{view_scale(scene, v)} when printed at full size."
             ),
         )
         for v in VIEWS
     ]
-    return join(keys, viewer, *views)
+    strips = [
+        tag(
+            "figure",
+            tag("div", Markup(svg), class_="wide", tabindex="0", role="region", aria_label=f"Studs of {words}"),
+            tag("figcaption", f"{words}."),
+        )
+        for words, svg in bar_strips(plan)
+    ]
+    intro = tag("p", "The studs as one stands before each bus bar, and on them the cables by their numbers.")
+    return join(keys, viewer, *views, intro, tag("div", *strips, class_="strips"))
 
 
 def _viewer_words(scene: Scene) -> str:
-    return (
-        f"3D view of {len(scene.cables)} cables and {len(scene.solids)} solids; the tables below hold the same figures"
-    )
+    counted = f"{how_many(len(scene.cables), 'cable')} and {how_many(len(scene.solids), 'solid')}"
+    return f"3D view of {counted}; the tables below hold the same figures"
 
 
 def scene_data(plan: Plan, scene: Scene) -> Markup:
@@ -187,11 +198,17 @@ def current_part(plan: Plan) -> Markup:
         for s in plan.shares
     ]
     parts = [
-        table("Share of each string", ("String", "Current A", "Share %", "From even %", "Fuse"), strings, (1, 2, 3))
+        table(
+            "Share of each string",
+            ("String", "Current A", "Share %", "From even %", "Fuse"),
+            strings,
+            (1, 2, 3),
+        )
     ]
     for load in plan.loads:
         stages = [(s.stage, f"{1000 * s.drop_v:.1f}") for s in load.stages]
-        parts.append(table(f"Drop on the way to {load.load}", ("Stage", "Drop mV"), stages, (1,)))
+        caption = f"Drop on the way to {load.load}, all strings in"
+        parts.append(table(caption, ("Stage", "Drop mV"), stages, (1,)))
         words = (
             f"{load.load}: {load.current_a:g} A at {load.voltage_v:.3f} V; drop {load.drop_v:.3f} V = "
             f"{100 * load.drop:.2f} %. The handbook formula K·I·L/E gives {load.handbook_drop_v:.3f} V."
@@ -221,8 +238,9 @@ def places_part(plan: Plan) -> Markup:
     if plan.place_saving is not None:
         proof = join(proof, tag("p", saving_sentence(plan)))
     together = plan.place_proof is not None and plan.place_proof.searched
-    basis = "of both poles, priced as the bound is" if together else "as they were priced in sizing"
-    tried = table(f"Places tried; cost: cable and lugs {basis}", heads, lines, (0, 3, 4, 5))
+    basis = f"{PLACES_COST}, priced as the bound is" if together else "cable and lugs, as they were priced in sizing"
+    states = "any string out" if plan.job.policy.one_string_out else "all strings in"
+    tried = table(f"Places tried; cost: {basis}; drop: the worst with {states}", heads, lines, (0, 3, 4, 5))
     return join(proof, Markup(face_maps(plan)), _other_places(plan), tried)
 
 
@@ -232,11 +250,11 @@ def _other_places(plan: Plan) -> Markup:
         return Markup("")
     units = plan.job.units
     heads, lines, figures = option_rows(found.options, units)
-    parts = [table(f"The best different pairs of places, {SPEAKS_OF}", heads, lines, figures, stacked=True)]
+    parts = [table(f"The best different pairs of places, {SPEAKS_OF}. {COVERS}", heads, lines, figures)]
     heads, lines, figures = where_rows(found.options, units)
     parts.append(table("Where they are (centre of each row of studs)", heads, lines, figures))
     heads, lines, figures = move_rows(found.moves, units)
-    parts.append(table("One bus bar moved as one stands before the face, the other one staying", heads, lines, figures))
+    parts.append(table(MOVED, heads, lines, figures))
     parts.append(tag("p", step_sentence(found, units)))
     return join(*parts)
 
@@ -257,4 +275,6 @@ def record_part(plan: Plan) -> Markup:
     ]
     heads = ("Item", "Quantity", "Value", "Formula", "With", "Source")
     whole = table("Every calculated figure, so that anybody can do it again", heads, lines, (2,))
-    return tag("details", tag("summary", f"{len(plan.record)} figures with formula, inputs and source"), whole)
+    return tag(
+        "details", tag("summary", f"{how_many(len(plan.record), 'figure')} with formula, inputs and source"), whole
+    )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from cutlist.findings import Finding
+from cutlist.findings import Finding, how_many
 from cutlist.plan_types import Plan
 from cutlist.sheets.finding_groups import FindingGroup, grouped
 from cutlist.sheets.markup import Markup, join, table, tag
@@ -24,7 +24,8 @@ def _whose(group: FindingGroup) -> str:
 
 
 def _all_of(group: FindingGroup) -> Markup:
-    count = f"{len(group.findings)} {STATUS_WORDS[group.status]}"
+    many = len(group.findings)
+    count = how_many(many, "note") if group.status == "note" else f"{many} {STATUS_WORDS[group.status]}"
     lines = [_cells(finding) for finding in group.findings]
     whole = table(f"Findings on {group.rule}, {count}, worst first", HEADS, lines, (4, 5, 6))
     return tag("details", tag("summary", f"{group.rule}: {count}"), whole, class_="findings")
@@ -48,9 +49,11 @@ def _cells(finding: Finding) -> tuple[object, ...]:
 def _figure(value: float | None, unit: str) -> str:
     """Four figures, and never a power of ten: that is misread.
 
-    >>> _figure(11480.2, "A"), _figure(0.012133, ""), _figure(None, "A")
-    ('11480 A', '0.01213', '')
+    >>> _figure(11480.2, "A"), _figure(0.012133, ""), _figure(None, "A"), _figure(1.0, "lugs")
+    ('11480 A', '0.01213', '', '1 lug')
     """
     if value is None:
         return ""
+    if value == 1 and unit in ("lugs", "studs"):
+        return f"1 {unit[:-1]}"
     return f"{value:.0f} {unit}".strip() if abs(value) >= 1000 else f"{value:.4g} {unit}".strip()

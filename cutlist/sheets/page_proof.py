@@ -8,6 +8,7 @@ from cutlist.place_types import PlaceProof
 from cutlist.plan_types import Plan
 from cutlist.sheets.lengths import length_text, metres_text
 from cutlist.sheets.markup import Markup, join, table, tag
+from cutlist.sheets.place_rows import PLACES_COST
 from cutlist.sheets.rows import money_text
 from cutlist.stock.cut_plan import GroupResult
 
@@ -22,7 +23,14 @@ def proof_part(plan: Plan) -> Markup:
         parts.append(_places(plan, plan.place_proof))
     if plan.cut_plan.groups:
         lines = [_cuts(plan, group) for group in plan.cut_plan.groups]
-        parts.append(table("Cutting, each group of pieces that share stock", CUT_HEADS, lines, (1, 2, 3, 4)))
+        parts.append(
+            table(
+                "Cutting, each group of pieces that share stock; cable alone, from stock at its value",
+                CUT_HEADS,
+                lines,
+                (1, 2, 3, 4),
+            )
+        )
     if plan.cut_plan.interrupted:
         parts.append(tag("p", "The search for cuts was interrupted: this is the best found so far."))
     return join(*parts)
@@ -44,7 +52,7 @@ def _places(plan: Plan, proof: PlaceProof) -> Markup:
         metres_text(proof.finest_m, plan.job.units),
         looked,
     )
-    caption = "Places of the bus bars: cable and lugs of both poles"
+    caption = f"Places of the bus bars: {PLACES_COST}"
     return table(caption, (*PLACE_HEADS, *SEARCH_HEADS), [line], (0, 1, 2, 4, 5, 6))
 
 

@@ -48,7 +48,6 @@ def cuts_part(plan: Plan) -> Markup:
                 ),
                 lines,
                 (2, 3),
-                stacked=True,
             )
         )
     kept = [(s.rest_label, s.what, s.remains, s.title) for s in cut_rows(plan) if s.kept and s.remains_um]
@@ -86,7 +85,7 @@ def laying_part(plan: Plan) -> Markup:
     )
     return join(
         bullets((*grouping_notes(plan), *cautions_at("laying"))),
-        table("Laying, in installing order", heads, lines, (4,), stacked=True),
+        table("Laying, in installing order", heads, lines, (4,)),
     )
 
 

@@ -12,6 +12,7 @@ from decimal import Decimal
 from cutlist.bank.bus_bars import BarPlace
 from cutlist.bank.cables import Conductor, Lug
 from cutlist.plan_types import Cut, PlacedBar, Plan, PlannedCable
+from cutlist.sheets.grouping_text import swapped_ends
 from cutlist.sheets.lengths import from_m, length_text, metres_text, other_unit
 from cutlist.sheets.path_words import path_words, surplus_words
 from cutlist.stock.cut_plan import Cut as SpoolCut
@@ -113,6 +114,7 @@ def cut_rows(plan: Plan) -> tuple[SpoolRows, ...]:
 def laying_rows(plan: Plan) -> tuple[LayingRow, ...]:
     """Every cable, in installing order."""
     units = plan.job.units
+    swapped = swapped_ends(plan)
     found = []
     for cable in plan.cables:
         run = cable.laid
@@ -122,8 +124,8 @@ def laying_rows(plan: Plan) -> tuple[LayingRow, ...]:
                 cable.name,
                 cable.kind,
                 POLE_SIGNS[cable.pole],
-                cable.start.at,
-                cable.finish.at,
+                cable.start.at + swapped.get(cable.start.at, ""),
+                cable.finish.at + swapped.get(cable.finish.at, ""),
                 path_words(run, plan.job.site.space.penetrations, units, cable.beside) + company_text(cable, units),
                 metres_text(cable.target_m, units),
                 surplus_words(run, cable.shortest, cable.surplus_m, units),
@@ -238,6 +240,12 @@ def longest_text(plan: Plan) -> str:
     return " the longest" if len({sum(c.length_um for c in lead.cuts) for lead in plan.leads}) > 1 else ""
 
 
+def kinds_text(plan: Plan) -> str:
+    """What is cut, in words: "leads, jumpers and feeders"."""
+    kinds = [f"{kind}s" for kind in ("lead", "jumper", "feeder") if any(c.kind == kind for c in plan.cables)]
+    return " and ".join([*([", ".join(kinds[:-1])] if kinds[:-1] else []), *kinds[-1:]])
+
+
 def place_text(place: BarPlace, units: str) -> str:
     """Where a bus bar's centre is, and on which face."""
     return point_text(place.centre, units) + (f", on {place.face}" if place.face else "")
@@ -296,9 +304,10 @@ def _cut_row(plan: Plan, order: int, cable: PlannedCable, cut: Cut, spool: Spool
 
 def _ends(plan: Plan, cable: PlannedCable, cut: Cut) -> tuple[EndRow, EndRow]:
     units = plan.job.units
+    swapped = swapped_ends(plan)
     start, finish = (
         EndRow(
-            f"{end.at} ({end.stud})",
+            f"{end.at} ({end.stud}){swapped.get(end.at, '')}",
             lug_text(end.lug),
             NOT_KNOWN if end.strip_m is None else metres_text(end.strip_m, units),
         )

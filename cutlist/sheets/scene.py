@@ -53,6 +53,7 @@ class Mark:
     name: str
     kind: str  # "stud", "hole"
     point: Point
+    of: str = ""  # the bus bar of a stud
 
 
 @dataclass(frozen=True)
@@ -94,7 +95,7 @@ def scene_of(plan: Plan) -> Scene:
     for placed in plan.bars:
         bar = placed.bar
         for i, (point, thread) in enumerate(zip(bar.stud_points(placed.place), bar.threads, strict=True), start=1):
-            marks.append(Mark(f"{bar.name} stud {i}{f', {thread}' if bar.unlike else ''}", "stud", point))
+            marks.append(Mark(f"{bar.name} stud {i}{f', {thread}' if bar.unlike else ''}", "stud", point, bar.name))
     return Scene(tuple(solids), cables, tuple(marks))
 
 

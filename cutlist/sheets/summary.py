@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+from cutlist.findings import how_many
 from cutlist.plan_types import Plan
 from cutlist.sheets.finding_groups import SHOWN, FindingGroup, grouped, items_text, settle_first, to_look_at
 from cutlist.sheets.grouping_text import grouping_rows, grouping_saving
 from cutlist.sheets.later_text import later_words
 from cutlist.sheets.lengths import length_text, metres_text, other_unit
-from cutlist.sheets.order_rows import total_text
-from cutlist.sheets.place_rows import saving_text
-from cutlist.sheets.rows import bar_text, conductor_text, longest_text, signed_percent, waste_text
+from cutlist.sheets.order_rows import covered_text, total_text
+from cutlist.sheets.place_rows import middles_text, saving_text
+from cutlist.sheets.rows import bar_text, conductor_text, kinds_text, longest_text, signed_percent, waste_text
 
 LABEL = 14  # columns
 
@@ -25,7 +26,8 @@ def summary_text(plan: Plan) -> str:
     if gap is not None:
         lines.append(_line("places", f"no other can save more than {100 * gap:.1f} % (run-length bounds)"))
     if plan.place_saving is not None:
-        lines.append(_line("against bars", f"at the middles of the faces: {saving_text(plan)}"))
+        where = middles_text(plan.place_saving)
+        lines.append(_line("against bars", f"{where}: {saving_text(plan)}"))
     if plan.regrouped is not None:
         lines.append(_line("strings", grouping_saving(plan)))
         lines += [_line("", words) for words in grouping_rows(plan)]
@@ -46,12 +48,10 @@ def summary_text(plan: Plan) -> str:
         surplus = sorted(lead.surplus_m for lead in leads)
         lines.append(_line("surplus", f"{metres_text(surplus[0], units)} to {metres_text(surplus[-1], units)}"))
     cuts = plan.cut_plan
-    spools = f"{len(cuts.spools)} spool{'s' if len(cuts.spools) != 1 else ''}"
-    lines.append(
-        _line("cable", f"{length_text(cuts.cut_um, units)} in {spools}, {length_text(cuts.bought_um, units)} to buy")
-    )
+    cut, bought = length_text(cuts.cut_um, units), length_text(cuts.bought_um, units)
+    lines.append(_line("cable", f"{cut} in {how_many(len(cuts.spools), 'spool')}, {bought} to buy; {kinds_text(plan)}"))
     lines.append(_line("waste", waste_text(cuts, units)))
-    lines.append(_line("order", total_text(plan)))
+    lines.append(_line("order", f"{total_text(plan)}: {covered_text(plan)}"))
     later = later_words(plan.later_strings, plan.later_leads, plan.stock.currency, units)
     lines += [_line("" if number else "later strings", words) for number, words in enumerate(later)]
     if plan.loads:
@@ -76,7 +76,7 @@ def summary_text(plan: Plan) -> str:
     lines.append("")
     failing = plan.failing
     if failing:
-        lines.append(f"{len(failing)} limit{'s' if len(failing) > 1 else ''} not met:")
+        lines.append(f"{how_many(len(failing), 'limit')} not met:")
         for group in grouped(plan.findings, "fail"):
             lines += _failing_lines(group)
     else:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from cutlist.plan_types import CableEnd, Plan
+from cutlist.sheets.grouping_text import swapped_ends
 from cutlist.sheets.rows import NOT_KNOWN
 
 UNKNOWN_TORQUE = "?: the job file gives no torque for this stud; take the figure of its maker."
@@ -37,9 +38,10 @@ def termination_rows(plan: Plan) -> tuple[TerminationRow, ...]:
         for end in (cable.start, cable.finish):
             if not end.at.startswith(bars):
                 others.setdefault(end.at, (end, []))[1].append(cable.name)
-    found.extend(
-        TerminationRow(at, end.stud, torque_text(end.torque_nm), tuple(names)) for at, (end, names) in others.items()
-    )
+    swapped = swapped_ends(plan)
+    for at, (end, here) in others.items():
+        words = at + swapped.get(at, "")
+        found.append(TerminationRow(words, end.stud, torque_text(end.torque_nm), tuple(here)))
     return tuple(found)
 
 

@@ -6,25 +6,25 @@ the plan, seen from above, has y going down the page, and the front elevation ha
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from html import escape
 
 import numpy as np
 from numpy.typing import NDArray
 
+from cutlist.findings import how_many
 from cutlist.sheets.lengths import metres_text
 from cutlist.sheets.mesh_lines import lines_seen, triangles_seen
 from cutlist.sheets.scene import DrawnCable, DrawnSolid, Points, Scene
+from cutlist.sheets.stud_numbers import LETTER, ONE_SPOT_MM, Box2, stud_numbers, stud_rows_of
 from geometry.meshes import Mesh
 
 Flat = NDArray[np.float64]  # (n, 2): right and down, in mm of the site
-Box2 = tuple[Flat, Flat]  # least and greatest corner, (2,) each
 
 SCALES = (1, 2, 5, 10, 15, 20, 25, 30, 40, 50, 75, 100, 200, 500, 1000)
 PAPER_MM = 176.0  # widest drawing that prints on both papers
 PAPER_HIGH_MM = 165.0
-LETTER = 0.6  # width of a letter of the fixed-width face, as a share of its size
 CROWD = 40  # cables, from which numbers are set smaller
 LEAST_AREA_MM2 = 20.0  # a face seen on edge is no face
 
@@ -73,9 +73,13 @@ def view_svg(scene: Scene, view: View, units: str) -> str:
     parts += [_mark(m.kind, view.flat(np.array([m.point]))[0], scale) for m in scene.marks]
     bars = [s for s in scene.solids if s.kind == "bus bar"]
     labels, boxes = _bar_labels(bars, view, text, low, high)
-    numbers = _numbers(scene.cables, view, text, boxes)
-    parts += labels + numbers
-    parts += _notes(bars, view, units, text, low, high, len(scene.cables) - len(numbers))
+    rows = {name: view.flat(points) for name, points in stud_rows_of(scene).items()}
+    studs, stud_boxes = stud_numbers(
+        list(rows.values()), [view.flat(cable.points) for cable in scene.cables], text, boxes
+    )
+    numbers = _numbers(scene.cables, view, text, [*boxes, *stud_boxes])
+    parts += studs + labels + numbers
+    parts += _notes(bars, rows, view, units, text, low, high, len(scene.cables) - len(numbers))
     width, height = size / scale
     title = f"{view.name}, {view.note}. Scale 1:{scale} when printed at full size."
     return (
@@ -229,22 +233,46 @@ def _bar_labels(
 
 
 def _notes(
-    bars: Sequence[DrawnSolid], view: View, units: str, text: float, low: Flat, high: Flat, left_out: int
+    bars: Sequence[DrawnSolid],
+    rows: Mapping[str, Flat],
+    view: View,
+    units: str,
+    text: float,
+    low: Flat,
+    high: Flat,
+    left_out: int,
 ) -> list[str]:
-    """Under the drawing: where the centres of the bus bars are, and how many numbers had no room."""
+    """Under the drawing: where the centres of the bus bars are and where their studs begin, and how many numbers had
+    no room."""
     lines = []
     for bar in bars:
         points = np.vstack([ring for face in bar.faces for ring in face])
         centre = (points.min(axis=0) + points.max(axis=0)) / 2
         axes = sorted({view.across, view.down})
         at = ", ".join(f"{'xyz'[i]} {metres_text(float(centre[i]), units).removesuffix(' mm')}" for i in axes)
-        lines.append(f"{bar.name}: {at}")
+        lines.append(f"{bar.name}: {at}{_studs_note(rows[bar.name])}")
     if left_out:
-        lines.append(f"{left_out} numbers had no room")
+        lines.append(f"{how_many(left_out, 'number')} had no room")
     return [
         f'<text class="note" x="{low[0]:.1f}" y="{high[1] + (6.0 + 1.3 * i) * text:.1f}">{escape(line)}</text>'
         for i, line in enumerate(lines)
     ]
+
+
+def _studs_note(row: Flat) -> str:
+    """Which way the studs of a row are numbered on the page.
+
+    >>> _studs_note(np.array([[0.0, 80.0], [0.0, 40.0], [0.0, 0.0]]))
+    '; studs 1 to 3 upwards'
+    """
+    if len(row) < 2:
+        return ""
+    across, down = row[-1] - row[0]
+    if max(abs(across), abs(down)) < ONE_SPOT_MM:
+        return f"; studs 1 to {len(row)} one behind another"
+    if abs(across) >= abs(down):
+        return f"; studs 1 to {len(row)} to the {'right' if across > 0 else 'left'}"
+    return f"; studs 1 to {len(row)} {'downwards' if down > 0 else 'upwards'}"
 
 
 def _ruler(low: Flat, high: Flat, view: View, units: str, text: float) -> str:

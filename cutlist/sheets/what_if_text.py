@@ -15,7 +15,7 @@ def what_if_text(asked: WhatIf, units: str) -> str:
     """A table for each kind of question, then in words every limit that would fail."""
     tables = what_if_rows(asked, units)
     if not tables:
-        return "One string, or no load: there is nothing to ask."
+        return "No load draws from this bank: there is nothing to ask."
     blocks = []
     for rows in tables:
         words = [textwrap.fill(w, WIDE, initial_indent="  ", subsequent_indent="  ") for w in rows.words]

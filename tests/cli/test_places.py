@@ -52,7 +52,14 @@ def test_tables_and_pictures_agree_with_the_terminal(tmp_path: Path) -> None:
     assert pictures == [
         f"starboard-dry-panel-{pole}-{what}.svg" for pole in ("negative", "positive") for what in ("cable", "cost")
     ]
-    assert all("chosen" in (folder / name).read_text(encoding="utf-8") for name in pictures)
+    for name in pictures:
+        picture = (folder / name).read_text(encoding="utf-8")
+        for words in ("chosen", "bus bar on starboard dry panel</text>", "200 mm</text>", "deg, stud 1"):
+            assert words in picture
+    said = " ".join(result.output.split())
+    assert (
+        "the jumpers cut from it, and the lugs of leads and feeders. Cable: leads and feeders as they are cut" in said
+    )
 
 
 def test_wrong_lengths_are_told_with_a_mend(tmp_path: Path) -> None:
@@ -60,5 +67,5 @@ def test_wrong_lengths_are_told_with_a_mend(tmp_path: Path) -> None:
     result = CliRunner().invoke(evenlead, asked, standalone_mode=False)
     assert result.return_value == 2
     assert result.output.count("--longer") >= 2
-    assert "2 fault(s)" in result.output
+    assert "2 faults:" in result.output
     assert not (tmp_path / "p").exists()

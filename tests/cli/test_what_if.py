@@ -8,6 +8,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from cutlist.cli.main import evenlead
+from tests.job.broken import write_job
 
 
 @pytest.fixture(scope="module")
@@ -52,6 +53,40 @@ def test_a_string_nearly_empty_is_too_much(starter: Path) -> None:
     assert crimp.return_value == 0
 
 
+@pytest.fixture(scope="module")
+def alone(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The starter with its second string taken out."""
+    edits = (
+        ("  - {name: B, batteries: [B1, B2]}\n", ""),
+        ("  - row: {names: [B1, B2], type: AGM 12 V, at: [760, 370, 20], along: x, air gap: 20}\n", ""),
+    )
+    return write_job(tmp_path_factory.mktemp("alone"), edits)
+
+
+def test_one_string_is_asked_only_what_has_an_answer(alone: Path) -> None:
+    """60 A through 1 milliohm more: 60 mV and 3.6 W."""
+    text = asked(alone).output
+    assert "out of service\n" not in text
+    assert "put back" not in text
+    assert "The bank has one string: there is none to share with" in text
+    (crimp,) = (line.split() for line in text.splitlines() if line.startswith("  A positive"))
+    assert crimp[2:5] == ["1", "60.0", "3.60"]
+    assert "One string more" in text
+
+
+@pytest.mark.parametrize(
+    ("options", "said"),
+    [
+        (("--out", "A"), "A is the only string: without it the bank is dead"),
+        (("--rejoin", "A = 40 %"), "A is the only string: there are no others to close it onto"),
+    ],
+)
+def test_of_one_string_no_other_is_asked(alone: Path, options: tuple[str, str], said: str) -> None:
+    result = asked(alone, *options)
+    assert result.return_value == 2
+    assert said in result.stderr
+
+
 @pytest.mark.parametrize(
     ("options", "said"),
     [
@@ -75,4 +110,4 @@ def test_wrong_questions_are_told(starter: Path, options: tuple[str, ...], said:
 def test_all_faults_at_once(tmp_path: Path) -> None:
     result = asked(tmp_path / "nothing.yaml", "--rejoin", "S1", "--add", "x")
     assert result.return_value == 2
-    assert "3 fault(s)" in result.output
+    assert "3 faults:" in result.output

@@ -172,7 +172,10 @@ def test_a_battery_of_two_points_needs_no_place(tmp_path: Path) -> None:
         ("{name: A2, at: [410, 370, 20]}", "has no type"),
         ("{name: A2, type: AGM 12 V, positive: p, negative: q}", 'there is no point "p"'),
         ("row: {name: A, type: AGM 12 V, at: [60, 370, 20], along: x}", "needs a count"),
-        ("row: {names: [A2], count: 3, type: AGM 12 V, at: [410, 370, 20], along: x}", "count is 3, but 1 names"),
+        (
+            "row: {names: [A2], count: 3, type: AGM 12 V, at: [410, 370, 20], along: x}",
+            "but 1 name is given",
+        ),
         ("row: {names: [A2, A3], type: AGM 12 V, at: [410, 370, 20], along: x, air gap: 1, pitch: 9}", "not both"),
         ("{name: A2, row: {names: [A3], type: AGM 12 V, at: [0, 0, 0], along: x}}", "has name and row"),
     ],

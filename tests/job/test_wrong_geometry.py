@@ -94,6 +94,31 @@ def test_a_face_turned_to_the_board_it_is_on(tmp_path: Path) -> None:
     assert read_broken(tmp_path, (moved, further)).faults == ()
 
 
+def test_a_face_flush_with_its_board(tmp_path: Path) -> None:
+    """The face is at x 1750 and looks the way -x; a board from there on behind it. The only cable is 12.5 mm thick, the
+    clearance 5 mm: 11.25 mm must be free, so that a board 12 mm behind it is none of its business."""
+    flush = solid("{name: p, box: {from: [1750, 0, 200], to: [1765, 600, 720]}}")
+    (fault,) = read_broken(tmp_path, (flush,)).faults
+    assert 'mounting face "end wall" is flush with "p", where no cable can leave a stud' in fault.message
+    assert "move its corner 12 mm out or more, to [1738, 560, 260]" in fault.mend
+    behind = solid("{name: p, box: {from: [1758, 0, 200], to: [1765, 600, 720]}}")
+    (fault,) = read_broken(tmp_path, (behind,)).faults
+    assert 'lies 8 mm before "p"' in fault.message
+    assert "4 mm out or more, to [1746, 560, 260]" in fault.mend
+    clear = solid("{name: p, box: {from: [1762, 0, 200], to: [1765, 600, 720]}}")
+    assert read_broken(tmp_path, (clear,)).faults == ()
+    # two boards with their seam beneath the face
+    boards = (
+        "{name: p, box: {from: [1750, 0, 200], to: [1765, 300, 720]}}",
+        "{name: q, box: {from: [1750, 305, 200], to: [1765, 600, 720]}}",
+    )
+    (fault,) = read_broken(tmp_path, tuple(solid(board) for board in boards)).faults
+    assert 'is flush with "q" and other solids' in fault.message
+    # it takes a part of the face only: the search knows that by itself
+    part = solid("{name: p, box: {from: [1750, 0, 200], to: [1765, 300, 720]}}")
+    assert read_broken(tmp_path, (part,)).faults == ()
+
+
 def test_a_passage_without_terminals_is_no_fault(tmp_path: Path) -> None:
     """A duct that overlaps the locker, and a second one that overlaps only the first."""
     ducts = (

@@ -48,12 +48,14 @@ def test_tolerance_by_hand():
     assert finding.limit == pytest.approx(0.0005 * 6.784 / (2 * 0.386), rel=1e-5)
 
 
-def test_a_single_string_asks_nothing():
+def test_a_single_string_shares_with_none():
+    """Left to ask are a bad crimp and one string more."""
     job = bank(1, 2)
     solution = solve_bank(job, cables_of(job, CU50))
     assert equality_of(job, solution) is None
     assert equality_findings(None) == ()
-    assert what_if_rows(usual_answers(job, cables_of(job, CU50), {}, (solution,)), "mm") == ()
+    asked = what_if_rows(usual_answers(job, cables_of(job, CU50), {}, (solution,)), "mm")
+    assert [rows.caption for rows in asked] == ["One bad crimp, at continuous current", "One string more"]
 
 
 def test_the_same_answers_from_solved_states():

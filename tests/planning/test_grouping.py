@@ -9,9 +9,12 @@ import pytest
 import cutlist
 from cutlist.plan_types import Plan
 from cutlist.sheets.cut_sheet import cut_sheet_data
+from cutlist.sheets.labels import label_rows
 from cutlist.sheets.page_work import laying_part
 from cutlist.sheets.plan_json import plan_dict
+from cutlist.sheets.rows import laying_rows
 from cutlist.sheets.summary import summary_text
+from cutlist.sheets.termination_rows import termination_rows
 from tests.job.broken import write_job
 
 CROSSED = ("  - {name: A, batteries: [A1, A2]}\n  - {name: B, batteries: [B1, B2]}", "")
@@ -62,5 +65,16 @@ def test_every_paper_says_it(plans: tuple[Plan, Plan]) -> None:
     sheet = cut_sheet_data(swapped, "mark")
     assert ["String, made up anew", words] in sheet["facts"]
     assert words in sheet["cautions"]["laying"][0]
+    moved = [b for s in swapped.regrouped.strings for b in s.laid if b not in s.stated]
+    assert moved
+    for battery in moved:
+        stated = next(s.string for s in swapped.regrouped.strings if battery in s.stated)
+        ends = [label.at for label in label_rows(swapped) if label.at.startswith(battery)]
+        ends += [end for row in laying_rows(swapped) for end in (row.start, row.finish) if end.startswith(battery)]
+        ends += [row.at for row in termination_rows(swapped) if row.at.startswith(battery)]
+        assert len(ends) == 3 * 2
+        assert all(end.endswith(f", swapped: listed in {stated}") for end in ends)
+    others = [label.at for label in label_rows(plans[0])]
+    assert not any("swapped" in at for at in others)
     told = plan_dict(swapped)["regrouped"]["strings"]
     assert [tuple(s["laid"]) for s in told] == [tuple(b.name for b in s.batteries) for s in swapped.job.strings]

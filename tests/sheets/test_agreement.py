@@ -162,7 +162,7 @@ def test_current_and_drop_on_page_and_terminal(each):
         assert float(line[3]) == pytest.approx(100 * share["departure"], abs=0.005)
         assert f"{share['current_a']:.1f} A, {100 * share['share']:.1f} %" in summary
     for load in document["loads"]:
-        stages = tables[f"Drop on the way to {load['load']}"][1:]
+        stages = tables[f"Drop on the way to {load['load']}, all strings in"][1:]
         assert [float(s[1]) / 1000 for s in stages] == pytest.approx([s["drop_v"] for s in load["stages"]], abs=5e-5)
         assert f"{100 * load['drop']:.2f} % at {load['load']}" in summary
     used_um = document["cut_plan"]["cut_um"]

@@ -182,6 +182,12 @@ def test_what_deciding_together_saves(shown):
     saving = shown.document["place_saving"]
     if saving is None or saving["cost"] is None:
         pytest.skip("nothing naive can be built there, or no price is known")
+    for pole in ("naive_positive", "naive_negative"):
+        assert (
+            saving[pole]["face"]
+            in re.search(r"against bars +at the middles? of (.*) first face of", summary_text(shown.plan))[1]
+        )
+        assert re.search(rf"Against bus bars at the middles? of [^;]*{saving[pole]['face']}", shown.words)
     less = Decimal(saving["naive_cost"]) - Decimal(saving["cost"])
     laid_um = saving["naive_laid_um"] - saving["laid_um"]
     for text in (shown.words, summary_text(shown.plan)):
@@ -237,7 +243,8 @@ def test_maps_of_the_faces(shown):
         known = sorted(Decimal(c["cost"]) for c in costs if (c["face"], c["pole"]) == (face, pole) and c["cost"])
         caption = re.search(rf"<figcaption>{pole.capitalize()} bus bar on {re.escape(face)}: .*?</figcaption>", maps)[0]
         if known:
-            assert f"from {known[0]:.2f} (pale) to {known[-1]:.2f} (dark)" in caption
+            low, high = f"{known[0]:.2f}", f"{known[-1]:.2f}"
+            assert (f"all {low}" if low == high else f"from {low} (pale) to {high} (dark)") in caption
     shown_cables = [re.search(rf", cable ({LENGTH})", words)[1] for kind, words in titles if kind == "tried"]
     cables = sorted(float(um_of(text)) for text in shown_cables)
     assert cables == pytest.approx(sorted(c["laid_um"] for c in costs), abs=marks_um / 2 + 1e-3)

@@ -160,6 +160,21 @@ def test_on_a_phone_a_cut_is_read_without_scrolling(browser, pages):
     assert cut_off == 0
 
 
+def test_on_a_phone_every_table_is_read_without_scrolling(browser, pages):
+    """And the drawings, which are wider, say so."""
+    shown(browser, pages["plan"], 360)
+    browser.execute_script("for (const d of document.querySelectorAll('details')) d.open = true")
+    wider = browser.execute_script(
+        "return [...document.querySelectorAll('.wide')].filter(b => b.scrollWidth > b.clientWidth + 1)"
+        ".map(b => b.firstElementChild.tagName + ' ' + b.ariaLabel)"
+    )
+    assert [name for name in wider if not name.startswith("svg")] == []
+    told = "return [...document.querySelectorAll('figure')].map(f => f.querySelector('.sideways')?.offsetWidth > 0)"
+    assert browser.execute_script(told).count(True) == 3
+    shown(browser, pages["plan"], 1280)
+    assert browser.execute_script(told).count(True) == 0
+
+
 @pytest.mark.parametrize("dark", [False, True])
 @pytest.mark.parametrize("width", [360, 1280])
 def test_no_barriers_found(browser, pages, dark, width):

@@ -18,9 +18,9 @@ Workshop bank
   feeders       2, 50 mm2
   cut length    1465 mm (4 ft 9 3/4 in), all leads alike
   surplus       0 mm to 385 mm
-  cable         9360 mm in 2 spools, 0 mm to buy
+  cable         9360 mm in 2 spools, 0 mm to buy; leads, jumpers and feeders
   waste         0 mm
-  order         EUR 110.65
+  order         EUR 110.65: lugs, heat-shrink, fuses, sundries
   worst drop    1.21 % at inverter, limit 3 %, all strings in
   string S1     60.0 A, 50.0 % (+0.0 % from even)
   string S2     60.0 A, 50.0 % (+0.0 % from even)
@@ -44,7 +44,7 @@ def test_what_fails_is_last_and_says_its_mend(failing_plan):
 
 
 def test_missing_prices_are_counted_not_passed_over(priceless_plan):
-    assert "order         EUR 0.00 and 5 missing prices\n" in summary_text(priceless_plan)
+    assert "order         EUR 0.00 and 5 missing prices: " in summary_text(priceless_plan)
 
 
 def test_in_inches(inch_plan):

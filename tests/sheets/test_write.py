@@ -11,7 +11,9 @@ import time
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 
+from cutlist.cli.main import evenlead
 from cutlist.sheets.write import sheet_set, write_set
 
 NAMES = {"plan.json", "cut-sheet.pdf", "labels.pdf", "cuts.csv", "order.pdf", "order.xlsx", "order.csv", "plan.html"}
@@ -87,3 +89,8 @@ def test_a_file_in_the_way_is_said(plan, tmp_path):
     (tmp_path / "plan").write_text("")
     with pytest.raises(OSError, match="plan is a file, not a folder"):
         write_set(plan, tmp_path / "plan")
+
+
+def test_help_names_every_file_that_is_written(plan):
+    said = CliRunner().invoke(evenlead, ["plan", "--help"]).output
+    assert [name for name in sheet_set(plan) if name not in said] == []
