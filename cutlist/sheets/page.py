@@ -33,7 +33,15 @@ from cutlist.sheets.page_findings import findings_part
 from cutlist.sheets.page_proof import proof_part
 from cutlist.sheets.page_work import cuts_part, laying_part, order_part, terminations_part
 from cutlist.sheets.plan_json import plan_mark
-from cutlist.sheets.rows import bar_text, conductor_text, kinds_text, longest_text, money_text, waste_text
+from cutlist.sheets.rows import (
+    bar_text,
+    conductor_text,
+    kinds_text,
+    least_waste_asked,
+    longest_text,
+    money_text,
+    waste_text,
+)
 from cutlist.sheets.scene import scene_of
 
 
@@ -165,8 +173,13 @@ def _conductors(plan: Plan) -> list[str]:
 
 def _bound(plan: Plan) -> str:
     cuts = plan.cut_plan
-    if cuts.cost is None or cuts.least_cost is None:
+    if cuts.cost is None:
         return "not known: a price is missing"
+    if cuts.least_cost is None:
+        counted = (
+            "planned for least waste, as asked" if least_waste_asked(cuts) else "planned by metres: a price is missing"
+        )
+        return f"{cuts.currency} {money_text(cuts.cost)}, what is from stock at its value; {counted}"
     gap = "proved least" if cuts.gap == 0 else f"no plan costs less than {money_text(cuts.least_cost)}"
     return f"{cuts.currency} {money_text(cuts.cost)}, what is from stock at its value; {gap}"
 

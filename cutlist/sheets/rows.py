@@ -184,8 +184,13 @@ def least_radius_text(cable: PlannedCable, units: str) -> str:
 def waste_text(cuts: CutPlan, units: str) -> str:
     """What ends up neither in a cable nor back in stock, its share of what is bought, and whether it came first."""
     share = f", {100 * cuts.waste_um / cuts.bought_um:.1f} % of what is bought" if cuts.bought_um else ""
-    asked = any("as asked" in note for group in cuts.groups for note in group.notes)
-    return length_text(cuts.waste_um, units) + share + ("; planned for least waste, as asked" if asked else "")
+    asked = "; planned for least waste, as asked" if least_waste_asked(cuts) else ""
+    return length_text(cuts.waste_um, units) + share + asked
+
+
+def least_waste_asked(cuts: CutPlan) -> bool:
+    """Whether the job asked for it: metres are counted for want of prices, too."""
+    return any("as asked" in note for group in cuts.groups for note in group.notes)
 
 
 def money_text(amount: Decimal | None) -> str:
