@@ -21,23 +21,25 @@ from cutlist.layout.face_maps import (
 )
 from cutlist.layout.least_scrap import scrap_beside
 from cutlist.layout.place_costs import PlaceCosts
+from cutlist.layout.place_descent import descended
 from cutlist.layout.place_pairs import Spot, apart_enough, scores_beside
 from cutlist.layout.place_problem import PlaceProblem
 from cutlist.layout.place_search import search
 from cutlist.layout.place_sides import reach_at_centres
 from cutlist.layout.placings import Placing, class_row, placing
 from cutlist.layout.stud_fits import case_with
-from cutlist.layout.yardsticks import LeastCost
+from cutlist.layout.yardsticks import DROP_STEP_V, LeastCost, LeastDrop
 from cutlist.stock.price_table import IMPOSSIBLE, SPLIT, Whole
 
 MAP_STEP_M = 0.050
 DIFFERENT_M = 0.100  # two pairs of places differ when one of the bars is this far off, or turned, not end for end
 MOVE_M = 0.050
 LONGEST_STEP_M = 2.0  # how much longer all runs are made in looking for the next cost step
-FRONT_STEP = 0.03  # the drop limit is tightened by this share from one point of the front to the next
+FRONT_STEP = 0.003  # a drop that can be made smaller by no more than this share is the least there is
 FRONT_POINTS = 8
 FRONT_CELL_M = 0.01  # the front is told within this, and within this share of the cost
 FRONT_WITHIN = 0.01
+SAME_MONEY = Decimal("0.005")
 MOST_PAIRED = 400  # places of a pole that are paired with each other
 
 
@@ -244,33 +246,60 @@ def _to_next_step(view: View, best: Placing) -> float | None:
 
 
 def _front(view: View, best: Placing) -> tuple[FrontPoint, ...]:
-    """Cost against drop: the drop limits tightened step by step, each time the least cost that still holds them."""
+    """Cost against drop: from the best to the least drop there is, the drop limits tightened in even steps, each time
+    the least cost that still holds them."""
     front = [FrontPoint(best.build.money, best.worst_drop_v, best)]
-    problem, sides = view.problem, view.sides
-    share = _used_share(problem, best)
-    while problem.circuits and len(front) < FRONT_POINTS and share > 0:
-        share -= max(FRONT_STEP * share, 1e-9)
-        tighter = replace(
-            problem, circuits=tuple(replace(c, drop_limit_v=c.drop_limit_v * share) for c in problem.circuits)
-        )
+    problem = view.problem
+    end = _least_drop(view) if problem.circuits else None
+    if end is None:
+        return tuple(front)
+    first, last = _used_share(problem, best), _used_share(problem, end)
+    for share in np.linspace(first, last, FRONT_POINTS)[1:].tolist() if last < first * (1 - FRONT_STEP) else ():
+        placed = end if share == last else None
+        limits = tuple(replace(c, drop_limit_v=c.drop_limit_v * share * (1 + 1e-9)) for c in problem.circuits)
+        tighter = replace(problem, circuits=limits)
         costs = view.costs.with_limits(tighter)
         found = search(
             tighter,
-            sides,
+            view.sides,
             LeastCost(costs),
+            known=None if placed is None else placed.spots,
             finest_m=FRONT_CELL_M,
             within=FRONT_WITHIN,
             most_cells=5_000,
             coarsely=True,
         )
-        if found.spots is None:
-            break
-        placed = placing(tighter, costs, sides, found.spots)
-        if placed.build.money == front[-1].cost:
-            front.pop()  # the same money buys a smaller drop
+        if found.spots is not None:
+            spots, _ = descended(tighter, view.sides, LeastCost(costs), found.spots, found.score)
+            placed = placing(tighter, costs, view.sides, spots)
+        if placed is None or placed.worst_drop_v > front[-1].worst_drop_v - 1e-6:
+            continue
+        while front and _paid(placed) <= _paid(front[-1].placing) + SAME_MONEY:
+            front.pop()  # no more buys a smaller drop
         front.append(FrontPoint(placed.build.money, placed.worst_drop_v, placed))
-        share = min(share, _used_share(problem, placed))
     return tuple(front)
+
+
+def _paid(placed: Placing) -> Decimal:
+    """Money; where it is not counted, millimetres bought."""
+    return Decimal(placed.build.bought_mm) if placed.build.money is None else placed.build.money
+
+
+def _least_drop(view: View) -> Placing | None:
+    """The places and conductors of least drop, to a hundredth of it."""
+    limit_v = max(circuit.drop_limit_v for circuit in view.problem.circuits)
+    found = search(
+        view.problem,
+        view.sides,
+        LeastDrop(view.costs),
+        finest_m=FRONT_CELL_M,
+        near_enough=round(FRONT_WITHIN * limit_v / DROP_STEP_V),
+        most_cells=5_000,
+        coarsely=True,
+    )
+    if found.spots is None:
+        return None
+    return placing(view.problem, view.costs, view.sides, found.spots, least_drop=True)
 
 
 def _used_share(problem: PlaceProblem, placed: Placing) -> float:

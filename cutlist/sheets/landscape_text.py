@@ -23,6 +23,7 @@ WIDE = 100
 def landscape_text(found: Places, units: str, currency: str) -> str:
     """The ten best different places, what 50 mm cost, the next step of cost, both fronts, and longer runs."""
     told = found.landscape
+    cost = "Cost" if any(option.cost is not None for option in told.options) else "Cable bought"
     parts = [
         f"Best different pairs of places ({currency}; {SPEAKS_OF})\n",
         textwrap.fill(COVERS, WIDE) + "\n",
@@ -33,11 +34,11 @@ def landscape_text(found: Places, units: str, currency: str) -> str:
         "\n" + textwrap.fill(MOVED, WIDE) + "\n",
         plain_table(*move_rows(told.moves, units)),
         "\n" + step_sentence(told, units),
-        "\nCost against drop: each holds less drop than the one before, at least cost (within 1 %)\n",
+        f"\n{cost} against drop: each holds less drop than the one before, at least {cost.lower()} (within 1 %)\n",
         plain_table(*option_rows(told.cost_and_drop, units)),
     ]
     if told.cost_and_share:
-        parts.append("\nCost against share: of all these, each shares more evenly than the one before\n")
+        parts.append(f"\n{cost} against share: of all these, each shares more evenly than the one before\n")
         parts.append(plain_table(*option_rows(told.cost_and_share, units)))
     if found.longer:
         parts.append("\nIf every run turned out longer\n")

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from decimal import Decimal
 
+import numpy as np
 import pytest
 
 from cutlist.layout.bus_bar_places import find_places
 from cutlist.layout.landscape import best_on_grid, landscape
+from tests.layout.exhaustive import costs_of, poles_places
 from tests.layout.place_cases import problem_of
+from tests.layout.random_places import random_case
 from tests.layout.test_reference_places import CEILING, TWO_FACES
 
 
@@ -64,3 +67,23 @@ def test_a_smaller_drop_costs_more():
     front = landscape(problem, find_places(problem)).front
     assert [p.cost for p in front] == sorted(p.cost for p in front)
     assert [p.worst_drop_v for p in front] == sorted((p.worst_drop_v for p in front), reverse=True)
+
+
+@pytest.mark.parametrize("seed", [1, 10, 12, 16, 17, 19, 22, 23])
+def test_no_place_of_a_grid_lies_below_the_front(seed):
+    """Every pair of places of a 5 mm grid and every conductor: none has as small a drop as a point of the front for a
+    hundredth less money, and none has less drop than the last point by more than a hundredth of the limit."""
+    case = random_case(seed)
+    case["bus_bars"]["separation_mm"] = 0
+    case["drop_limit_v"] = 2.0
+    problem = problem_of(case)
+    front = landscape(problem, find_places(problem)).front
+    plus, minus = (poles_places(case, sign) for sign in ("plus", "minus"))
+    keys = np.array(sorted({(max(one[0], two[0]), one[1], two[1]) for one in plus for two in minus}))
+    for point in front:
+        cost, _ = costs_of({**case, "drop_limit_v": point.worst_drop_v}, keys)
+        assert float(point.cost) <= cost.min() * 1.011 + 0.005
+    _, over_v = costs_of(case, keys)
+    assert front[-1].worst_drop_v <= over_v.min() + case["drop_limit_v"] * 1.011
+    assert [p.cost for p in front] == sorted({p.cost for p in front})
+    assert [p.worst_drop_v for p in front] == sorted({p.worst_drop_v for p in front}, reverse=True)
