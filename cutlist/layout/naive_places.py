@@ -116,7 +116,7 @@ def _smallest_first(problem: PlaceProblem) -> list[PlaceProblem]:
 def _other_price(problem: PlaceProblem, placed: Placing) -> Decimal:
     lead = next(c for c in problem.lead_conductors if c.name == placed.build.lead_conductor)
     feeder = next((c for c in problem.feeder_conductors if c.name == placed.build.feeder_conductor), None)
-    return lead.other_price + (feeder.other_price if feeder else Decimal(0))
+    return problem.other_price(lead, feeder)
 
 
 def _middle_spots(problem: PlaceProblem, sides: tuple[Side, Side]) -> tuple[Spot, Spot] | None:

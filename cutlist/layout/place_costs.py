@@ -56,7 +56,8 @@ class PlaceCosts:
         ]
         used = {c.name for c in (*problem.lead_conductors, *problem.feeder_conductors)}
         cables = [c for c in problem.stock.cables if c.conductor in used]
-        prices = [c.other_price for c in (*problem.lead_conductors, *problem.feeder_conductors)]
+        every = (*problem.lead_conductors, *problem.feeder_conductors)
+        prices = [price for c in every for price in (c.other_price, c.shared_price)]
         self.measure = measure_for(cables, problem.stock.rules, prices)
         step = problem.round_up_um
         leads = problem.lead_conductors
@@ -346,7 +347,7 @@ class PlaceCosts:
                 done[key] = least_costs(cable, problem.stock.rules, self.measure, counts, asked)
             total += done[key]
         if self.measure.first == "money" and pole == "positive":  # what comes with the conductors, once
-            total += self.measure.units(lead.other_price + (feeder.other_price if feeder else 0)) * SPLIT
+            total += self.measure.units(problem.other_price(lead, feeder)) * SPLIT
         return np.where(total >= IMPOSSIBLE, IMPOSSIBLE, total)
 
 

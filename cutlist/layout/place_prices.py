@@ -52,7 +52,9 @@ def joined_rows(problem: PlaceProblem, positive: Whole, negative: Whole) -> tupl
 def measure_of(problem: PlaceProblem) -> Measure:
     choices = (*problem.lead_conductors, *problem.feeder_conductors)
     cables = [c for c in problem.stock.cables if c.conductor in {choice.name for choice in choices}]
-    return measure_for(cables, problem.stock.rules, [choice.other_price for choice in choices])
+    return measure_for(
+        cables, problem.stock.rules, [p for choice in choices for p in (choice.other_price, choice.shared_price)]
+    )
 
 
 def prices_of(problem: PlaceProblem, positive: Whole, negative: Whole) -> Whole:
@@ -84,7 +86,10 @@ def prices_of(problem: PlaceProblem, positive: Whole, negative: Whole) -> Whole:
             for cost in _poleprices_of(problem, measure, pole, lead, feeder, leads, feeders):
                 total = np.where((total >= IMPOSSIBLE) | (cost >= IMPOSSIBLE), IMPOSSIBLE, total + cost)
         if measure.first == "money":
-            total = total + measure.units(lead.other_price + (feeder.other_price if feeder else 0)) * SPLIT
+            lugs = lead.other_price
+            if feeder:  # of one conductor both use up the same lugs on hand
+                lugs += feeder.other_price + (lead.shared_price if lead.name == feeder.name else 0)
+            total = total + measure.units(lugs) * SPLIT
         holds = np.ones(len(positive), dtype=bool)
         for circuit, drop in zip(problem.circuits, drops, strict=True):
             holds &= drop <= circuit.drop_limit_v + 1e-9

@@ -114,6 +114,7 @@ class ConductorChoice:
     positive_allowance_um: int = 0  # cut length = run less this, rounded up
     negative_allowance_um: int = 0
     other_price: Decimal = Decimal(0)  # of lugs and fuses that come with it
+    shared_price: Decimal = Decimal(0)  # of leads, and due besides if feeders of it use up the same lugs on hand
     # studs of the bars on which its lugs go, counted from 0 along the whole bar; None: any
     positive_studs: tuple[int, ...] | None = None
     negative_studs: tuple[int, ...] | None = None
@@ -166,6 +167,13 @@ class PlaceProblem:
         if feeder is None:
             return any(name == lead.name for name, _ in self.pairs)
         return (lead.name, feeder.name) in self.pairs
+
+    def other_price(self, lead: ConductorChoice, feeder: ConductorChoice | None) -> Decimal:
+        """Of what comes with the conductors: lugs, those on hand used once."""
+        if feeder is None:
+            return lead.other_price
+        shared = lead.shared_price if feeder.name == lead.name else Decimal(0)
+        return lead.other_price + feeder.other_price + shared
 
     def feeders_of(self, pole: str) -> tuple[FeederEnd, ...]:
         return tuple(feeder for feeder in self.feeders if feeder.pole == pole)

@@ -109,8 +109,7 @@ def _priced_as_built(question: PlaceQuestion, built: Built) -> tuple[PlaceCosts,
     feeder = next((c for c in problem.feeder_conductors if c.name == names.get("feeder")), None)
     if lead is None or (problem.feeders and feeder is None):
         return None
-    priced = [_as_lugged(built, kind, choice) for kind, choice in (("lead", lead), ("feeder", feeder))]
-    lead, feeder = priced[0] or lead, priced[1]
+    lead, feeder = _as_lugged(built, lead, feeder)
     as_built = replace(problem, lead_conductors=(lead,), feeder_conductors=(feeder,) if feeder else (), circuits=())
     rows = []
     for pole, allowance_um in (
@@ -125,9 +124,15 @@ def _priced_as_built(question: PlaceQuestion, built: Built) -> tuple[PlaceCosts,
     return costs, rows
 
 
-def _as_lugged(built: Built, kind: str, choice: ConductorChoice | None) -> ConductorChoice | None:
+def _as_lugged(
+    built: Built, lead: ConductorChoice, feeder: ConductorChoice | None
+) -> tuple[ConductorChoice, ConductorChoice | None]:
     """With the price of the lugs for the studs that are used, where unlike ones left the search a choice of lugs."""
-    if choice is None or not any(bar.unlike for bar in built.job.bus_bars):
-        return choice
-    cables = [c for c in built.cables if c.kind == kind]
-    return replace(choice, other_price=lugs_price(built.stock, cables, built.conductors[kind]))
+    if not any(bar.unlike for bar in built.job.bus_bars):
+        return lead, feeder
+    leads, feeders = ([c for c in built.cables if c.kind == kind] for kind in ("lead", "feeder"))
+    of_leads = lugs_price(built.stock, leads, built.conductors["lead"])
+    of_feeders = lugs_price(built.stock, feeders, built.conductors["feeder"]) if feeder else Decimal(0)
+    of_both = lugs_price(built.stock, [*leads, *feeders], built.conductors["lead"])
+    lead = replace(lead, other_price=of_leads, shared_price=of_both - of_leads - of_feeders)
+    return lead, replace(feeder, other_price=of_feeders) if feeder else None

@@ -66,13 +66,16 @@ def longest_run_m(job: Job, limit_m: float | None, allowances_um: Iterable[int])
 
 def lead_choice(job: Job, stock: Stock, cables: Sequence[Joined], conductor: Conductor) -> ConductorChoice:
     """A conductor for all leads, with the studs of both bars on which its lugs go."""
-    poles = {pole: [c for c in cables if c.kind == "lead" and c.pole == pole] for pole in ("positive", "negative")}
+    leads, feeders = ([c for c in cables if c.kind == kind] for kind in ("lead", "feeder"))
+    poles = {pole: [c for c in leads if c.pole == pole] for pole in ("positive", "negative")}
+    apart = [least_lugs_price(job, stock, some, conductor) for some in (leads, feeders)]
     return ConductorChoice(
         conductor.name,
         conductor.ohm_per_km_20c / 1000,
         allowance_um(job, stock, poles["positive"], conductor) + first_piece_um(job),
         allowance_um(job, stock, poles["negative"], conductor),
-        least_lugs_price(job, stock, [*poles["positive"], *poles["negative"]], conductor),
+        apart[0],
+        max(least_lugs_price(job, stock, [*leads, *feeders], conductor) - sum(apart), Decimal(0)),
         studs_for(stock, job.positive_bar, conductor.name),
         studs_for(stock, job.negative_bar, conductor.name),
     )

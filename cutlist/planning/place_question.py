@@ -49,6 +49,7 @@ from geometry.runs import CableShape, NoRun
 
 COARSEST_STEP_M, FINEST_STEP_M = 0.05, 0.01  # between the points of the faces to which runs are measured
 POINTS = 120  # of them on all faces where that is finer than the coarsest
+MOST_POINTS = 1_500  # where it is not
 ALIKE = ("all leads alike", "each pole alike")  # matches of which the longest lead alone decides
 
 
@@ -268,5 +269,7 @@ def _runs(job: Job, stock: Stock, tasks: Sequence[CableTask], losses: Losses) ->
     turns = sorted({turn % 180 for bar in job.bus_bars for turn in bar.turns})
     faces = [f for f in job.site.faces if f.name in used]
     area_m2 = len(turns) * sum(f.width_m * f.height_m for f in faces)
-    step_m = min(max(math.sqrt(area_m2 / POINTS), FINEST_STEP_M), COARSEST_STEP_M)
+    # very large faces: as many points as can be measured in a minute or two, further apart
+    coarsest_m = max(COARSEST_STEP_M, math.sqrt(area_m2 / MOST_POINTS))
+    step_m = min(max(math.sqrt(area_m2 / POINTS), FINEST_STEP_M), coarsest_m)
     return FieldRuns(space_with_bank(job), kinds, faces, turns, step_m)

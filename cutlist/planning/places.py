@@ -112,7 +112,7 @@ def _cheaper_routed(
     if units is None or certificate is None or units * (1 - much) <= certificate.bound:
         return built, ()
     tried: list[PlaceTried] = []
-    for routed, pair in better_routed(job, stock, tasks, searched, units, progress)[:MOST_BUILT]:
+    for routed, pair in better_routed(job, stock, tasks, searched, built, units, progress)[:MOST_BUILT]:
         if routed >= units:
             break
         progress("building the place that routes best")

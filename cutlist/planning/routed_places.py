@@ -26,6 +26,7 @@ from cutlist.layout.run_lengths import joined, run_requests, shortest_runs
 from cutlist.layout.scene import space_with_bank
 from cutlist.layout.stud_fits import case_with
 from cutlist.layout.yardsticks import LeastCost
+from cutlist.planning.build import Built
 from cutlist.planning.searched_places import FINEST_M, Pair, Searched, is_small, places_of, searched_for
 from cutlist.progress import Progress
 from geometry.runs import NoRun, Point
@@ -95,10 +96,16 @@ class Corrected:
 
 
 def better_routed(
-    job: Job, stock: Stock, tasks: Sequence[CableTask], searched: Searched, units: int, progress: Progress
+    job: Job,
+    stock: Stock,
+    tasks: Sequence[CableTask],
+    searched: Searched,
+    built: Built,
+    units: int,
+    progress: Progress,
 ) -> tuple[tuple[int, Pair], ...]:
-    """Pairs of places whose runs, routed one by one, cost less than so many units of the search, each with that cost;
-    the best first."""
+    """Pairs of places whose runs, routed one by one, cost less than what was built, which cost so many units of the
+    search; each with that cost, the best first."""
     better: list[tuple[int, Pair]] = []
     routed: list[RoutedRun] = []
     placed = searched.found.best
@@ -112,10 +119,12 @@ def better_routed(
         runs = _routed(job, stock, tasks, pair, placed, math.inf if small else LONG_M)
         if runs is None:
             break  # what finds no way is for `next_pair` to leave out
+        if number == 1:  # what was built: dressed beside each other its cables came out longer
+            runs = _as_laid(runs, built)
         cost = _cost(_costs_of(searched, placed), placed, runs)
         if cost < units:
             units = cost
-            if number > 1:  # the first was built: dressed beside each other its cables came out longer
+            if number > 1:
                 better.insert(0, (cost, pair))
         routed += runs.values()
         placed = (_likely_of_every if small else _likely)(searched, tuple(routed), units)
@@ -177,6 +186,14 @@ def _routed(
         out = pair.places[stud.bar].out
         found[cable.name] = RoutedRun(fixed.point, stud.point, stud.directions[0], out, run.length_m)
     return found
+
+
+def _as_laid(runs: dict[str, RoutedRun], built: Built) -> dict[str, RoutedRun]:
+    """With the feeders, and of all leads the longest, as long as they are laid: that is what must be paid for."""
+    kinds = {cable.name: cable.kind for cable in built.cables}
+    longest = max((name for name in runs if kinds[name] == "lead"), key=lambda n: runs[n].length_m, default="")
+    laid_m = {name: built.laid.lengths[name].developed_m for name in runs if name == longest or kinds[name] != "lead"}
+    return {name: replace(run, length_m=max(run.length_m, laid_m.get(name, 0.0))) for name, run in runs.items()}
 
 
 def _cost(costs: PlaceCosts, placed: Placing, routed: dict[str, RoutedRun]) -> int:

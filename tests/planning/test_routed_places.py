@@ -229,3 +229,24 @@ def test_a_limit_that_holds_nowhere_says_by_how_much(roomy: tuple[Job, Stock, Pl
     assert told.value == pytest.approx(laid_m - limit_m, abs=0.010)
     assert [f.status for f in plan.findings if f.rule == "reach"] == ["fail"] * 4
     assert laid_m <= free_m
+
+
+def test_where_cables_are_laid_longer_beside_each_other_other_places_are_tried(tmp_path: Path) -> None:
+    """The places that route best need another step of cable as they are laid, for their cables pass each other; others
+    are laid for less, though they route longer. Both are told, and the plan is the cheaper."""
+    corners = [
+        ((633, 322, 354), (682, 433, 398)),
+        ((493, 139, 100), (531, 272, 169)),
+        ((462, 179, 279), (505, 287, 359)),
+        ((631, 153, 141), (706, 265, 257)),
+        ((509, 226, 78), (591, 267, 166)),
+    ]
+    boxes = [
+        f"    - {{name: box {i}, box: {{from: {list(low)}, to: {list(high)}}}}}"
+        for i, (low, high) in enumerate(corners)
+    ]
+    job, stock = small_job(tmp_path, boxes, (90, 90), 3, "0 deg, 90 deg", 20)
+    best = best_build(job, stock, cable_tasks(job), silent)
+    costs = [tried.cost for tried in best.tried if tried.cost is not None and not tried.why_not]
+    assert len(costs) > 1
+    assert best.proof.cost == min(costs) < costs[0]

@@ -68,6 +68,23 @@ def test_a_place_tried_costs_what_is_held_against_the_bound(plan_of: Callable[[s
     assert 0 < built[0].cost <= plan.order.total
 
 
+def test_lugs_on_hand_are_used_once() -> None:
+    """By hand: what places cost beyond their cable are the lugs of leads and feeders, those on hand taken off once,
+    whoever uses them up; of the fen station all conductors are 50 mm2: 10 leads with a lug for M8 and one for M10, 4
+    feeders with two for M10 each, less 12 for M10 on hand."""
+    job, stock = cutlist.read_job(TENDER.parent.parent / "fen-station" / "job.yaml")
+    found = searched_places(job, stock, cable_tasks(job), silent)
+    assert isinstance(found, Searched)
+    problem = found.question.problem
+    lead = next(c for c in problem.lead_conductors if c.name == "50 mm2")
+    feeder = next(c for c in problem.feeder_conductors if c.name == "50 mm2")
+    lugs = {stud: stock.lug("50 mm2", stud) for stud in ("M8", "M10")}
+    assert lugs["M8"] is not None
+    assert lugs["M10"] is not None
+    due = 10 * lugs["M8"].price + (10 + 8 - lugs["M10"].on_hand) * lugs["M10"].price
+    assert problem.other_price(lead, feeder) == due
+
+
 def test_bars_do_not_stand_where_something_else_does(searched: Searched) -> None:
     """A junction box where the positive bar would best go: every stud is a cable's standoff off it, by the box's own
     distance, the first pair is reached, and it costs no less than without the box."""
