@@ -144,12 +144,14 @@ def _different(view: View, grids: list[Grid], best: Placing, count: int) -> tupl
     if not len(chosen[0]) or not len(chosen[1]):
         return (best,)
     rows = [grids[of].rows[chosen[of], ways[of][chosen[of]]] for of in (0, 1)]
-    score = _scrap_or_cost(view, rows[0], rows[1])
+    score = _scrap_or_cost(view, rows[0], rows[1]).reshape(-1)
+    rank = np.empty(len(score), dtype=np.int64)  # of one cost those with less cable first
+    rank[np.lexsort((view.costs.total_um(rows[0], rows[1]).reshape(-1), score))] = np.arange(len(score))
     centres = [centres_of(view.sides[of].seats, grids[of].cells[chosen[of]]) for of in (0, 1)]
     turns = [np.array([s.turn % 180 for s in view.sides[of].seats])[grids[of].cells.seat[chosen[of]]] for of in (0, 1)]
     one, two = (x.reshape(-1) for x in np.meshgrid(*(np.arange(len(c)) for c in chosen), indexing="ij"))
     cells = [grids[0].cells[chosen[0][one]], grids[1].cells[chosen[1][two]]]
-    open_ = apart_enough(view.problem, view.sides, cells[0], cells[1]) & (score.reshape(-1) < IMPOSSIBLE)
+    open_ = apart_enough(view.problem, view.sides, cells[0], cells[1]) & (score < IMPOSSIBLE)
     found = [best]
     while len(found) < count:
         last = found[-1]
@@ -161,7 +163,7 @@ def _different(view: View, grids: list[Grid], best: Placing, count: int) -> tupl
         left = np.flatnonzero(open_)
         if not len(left):
             break
-        pair = left[score.reshape(-1)[left].argmin()]
+        pair = left[rank[left].argmin()]
         spots = [
             spot_of(grids[of].cells, chosen[of][index[pair]], int(ways[of][chosen[of][index[pair]]]))
             for of, index in ((0, one), (1, two))

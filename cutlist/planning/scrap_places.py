@@ -19,14 +19,24 @@ from cutlist.layout.place_costs import PlaceCosts
 from cutlist.layout.place_problem import Array, PlaceProblem, RunLengths
 from cutlist.layout.placings import Placing
 from cutlist.place_types import PlaceTried
+from cutlist.plan_types import Infeasible
 from cutlist.planning.build import Built, build
 from cutlist.planning.built_places import scrap_built
 from cutlist.planning.grid_places import tried_at
-from cutlist.planning.searched_places import Pair, Searched, places_of, scrap_step_m, scrap_told, searched_for
+from cutlist.planning.searched_places import (
+    Pair,
+    Searched,
+    is_small,
+    places_of,
+    scrap_step_m,
+    scrap_told,
+    searched_for,
+    without,
+)
 from cutlist.progress import Progress
 from geometry.runs import Point
 
-MOST_BUILT = 2  # beyond the first, each with what the one before showed
+MOST_BUILT, MOST_BUILT_OF_SMALL = 2, 6  # beyond the first
 
 
 @dataclass(frozen=True)
@@ -54,45 +64,66 @@ class LaidLonger:
 def less_scrap_built(
     job: Job, stock: Stock, tasks: Sequence[CableTask], searched: Searched, built: Built, progress: Progress
 ) -> tuple[Built, tuple[PlaceTried, ...]]:
-    """What was built, or what leaves less over as it is laid; and what was tried."""
+    """What was built, or what leaves less over as it is laid; and what was tried.
+
+    Each try is told what the one before showed: how much longer cables were laid, and which places were no good.
+    """
     problem, costs = searched.question.problem, searched.costs
     alike = alike_um(problem)
     least = scrap_built(searched.question, built)
     placed = searched.placing
     if least is None or not scrap_told(costs, placed).less_than(least, alike):
         return built, ()
-    tried: list[PlaceTried] = []
-    done = [placed]
-    best, last = built, built
-
-    def try_at(placing: Placing) -> Built | None:
-        nonlocal best, least
-        done.append(placing)
-        progress("building a place that leaves less over")
-        pair = Pair(*places_of(job, placing))
-        other = build(job, stock, tasks, pair.places, progress, pair.studs, explain=False)
-        attempt = replace(tried_at(job, pair.places, other), cost=None)
-        if isinstance(other, Built) and other.laid.not_laid:
-            attempt = replace(attempt, why_not="a lead's surplus finds no room here")
+    best, tried, done = built, [], [placed]
+    more_m: dict[Point, float] = {}
+    if _stand_at(job, placed, built):
+        more_m = _more_m(problem, placed, built)
+    for number in range(MOST_BUILT_OF_SMALL if is_small(problem) else MOST_BUILT):
+        likely = _likely(job, problem, done, more_m)
+        found = least_scrap(likely, costs, scrap_step_m(problem))
+        if found is None or not found[0].less_than(least, alike):
+            break
+        done.append(found[1])
+        progress(f"building places that leave less over, try {number + 1}")
+        other, attempt = _tried(job, stock, tasks, found[1], progress)
+        tried.append(attempt)
+        if isinstance(other, Built):
+            more_m = _more_m(problem, found[1], other)
+        scrap = scrap_built(searched.question, other) if isinstance(other, Built) and not attempt.why_not else None
+        if isinstance(other, Built) and scrap is not None and scrap.less_than(least, alike):
+            best, least = other, scrap
+    cheapest = _cheapest(problem)
+    if cheapest is not None and scrap_told(costs, cheapest).less_than(least, alike):
+        # what is asked for by money leaves no less
+        other, attempt = _tried(job, stock, tasks, cheapest, progress)
         tried.append(attempt)
         scrap = scrap_built(searched.question, other) if isinstance(other, Built) and not attempt.why_not else None
-        if isinstance(other, Built) and scrap is not None and least is not None and scrap.less_than(least, alike):
-            best, least = other, scrap
-        return other if isinstance(other, Built) else None
-
-    for _ in range(MOST_BUILT):
-        likely = replace(problem, runs=LaidLonger(problem.runs, _more_m(problem, done[-1], last)))
-        found = least_scrap(likely, costs, scrap_step_m(problem))
-        if found is None or not found[0].less_than(least, alike) or _stood(job, found[1], done):
-            break
-        following = try_at(found[1])
-        if following is None:
-            break
-        last = following
-    cheapest = _cheapest(problem)
-    if cheapest is not None and scrap_told(costs, cheapest).less_than(least, alike) and not _stood(job, cheapest, done):
-        try_at(cheapest)  # what is asked for by money leaves no less
+        if isinstance(other, Built) and scrap is not None and scrap.less_than(least, alike):
+            best = other
     return best, tuple(tried)
+
+
+def _likely(job: Job, problem: PlaceProblem, done: Sequence[Placing], more_m: Mapping[Point, float]) -> PlaceProblem:
+    """The problem off the places that were tried, with runs as much longer as they were laid."""
+    places = [place for placed in done for place in places_of(job, placed)[0].values()]
+    faces = tuple(without(face, places) for face in problem.faces)
+    return replace(problem, faces=faces, runs=LaidLonger(problem.runs, more_m))
+
+
+def _tried(
+    job: Job, stock: Stock, tasks: Sequence[CableTask], placed: Placing, progress: Progress
+) -> tuple[Built | Infeasible, PlaceTried]:
+    pair = Pair(*places_of(job, placed))
+    built = build(job, stock, tasks, pair.places, progress, pair.studs, explain=False)
+    attempt = replace(tried_at(job, pair.places, built), cost=None)
+    if isinstance(built, Built) and built.laid.not_laid:
+        attempt = replace(attempt, why_not="a lead's surplus finds no room here")
+    return built, attempt
+
+
+def _stand_at(job: Job, placed: Placing, built: Built) -> bool:
+    """Whether what was built stands at these places: the best ones cannot always be built."""
+    return places_of(job, placed)[0] == dict(built.places)
 
 
 def _cheapest(problem: PlaceProblem) -> Placing | None:
@@ -101,11 +132,6 @@ def _cheapest(problem: PlaceProblem) -> Placing | None:
     in_money = replace(problem, stock=replace(stock, rules=replace(stock.rules, least_waste=False)))
     costs = PlaceCosts(in_money)
     return searched_for(in_money, costs).best if costs.measure.first == "money" else None
-
-
-def _stood(job: Job, placed: Placing, done: Sequence[Placing]) -> bool:
-    pair = places_of(job, placed)
-    return any(places_of(job, other) == pair for other in done)
 
 
 def _more_m(problem: PlaceProblem, placed: Placing, built: Built) -> dict[Point, float]:

@@ -173,9 +173,9 @@ def next_pair(job: Job, stock: Stock, searched: Searched, missed: Sequence[Misse
     chosen = [c for c in stock.conductors if c.name in (build.lead_conductor, build.feeder_conductor)]
     faces = faces_for(job, [max(chosen, key=lambda c: c.outside_diameter_m)])
     for miss in missed:
-        faces = tuple(_without(face, [miss.pair.places[bar] for bar in miss.crowded]) for face in faces)
+        faces = tuple(without(face, [miss.pair.places[bar] for bar in miss.crowded]) for face in faces)
     # where bars further apart stand no other way than before, both stand elsewhere
-    off = tuple(_without(face, [place for miss in missed for place in miss.pair.places.values()]) for face in faces)
+    off = tuple(without(face, [place for miss in missed for place in miss.pair.places.values()]) for face in faces)
     steps_m = FURTHER_APART_M[sum(miss.no_way for miss in missed) :]
     problem = _shorter(problem, missed)
     for further_m, free in (*((step_m, faces) for step_m in steps_m), (0.0, off)) if len(missed) < MOST_PAIRS else ():
@@ -202,7 +202,7 @@ def _shorter(problem: PlaceProblem, missed: Sequence[Missed]) -> PlaceProblem:
     )
 
 
-def _without(face: MountingFace, places: Sequence[BarPlace]) -> MountingFace:
+def without(face: MountingFace, places: Sequence[BarPlace]) -> MountingFace:
     """The face without the surroundings of these places on it."""
     zones = []
     for place in places:
