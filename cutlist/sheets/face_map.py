@@ -17,6 +17,7 @@ from cutlist.bank.job import Job
 from cutlist.bank.site import MountingFace
 from cutlist.place_types import FaceCost, PlaceOption
 from cutlist.plan_types import Plan
+from cutlist.sheets.landscape_rows import LAID
 from cutlist.sheets.lengths import length_text, metres_text
 from cutlist.sheets.map_frame import bilge_lines, bilge_words, scale_bar, shade_bar, title_lines
 from cutlist.sheets.place_rows import PLACES_COST
@@ -91,9 +92,10 @@ def drawn_maps(
             others = [o.positive if pole == "positive" else o.negative for o in options]
             marks = [(n, place) for n, place in enumerate(others, 2) if place.face == face.name]
             for what in ("cost", "cable"):
-                if any((c.cost if what == "cost" else c.laid_um) is not None for c in cheapest.values()) or (
-                    cheapest and what == "cost"
-                ):
+                known = any((c.cost if what == "cost" else c.laid_um) is not None for c in cheapest.values())
+                # where neither is known the first still tells which places were refused
+                unknown = all(c.cost is None and c.laid_um is None for c in cheapest.values())
+                if known or (cheapest and what == "cost" and unknown):
                     maps.append(_map(job, face, pole, what, cheapest, here.get(pole), marks, searched, currency))
     return maps
 
@@ -174,7 +176,7 @@ def _map(
         parts.append(_mark(number, wide - along, high - b, text, _way(face, place)))
     if chosen is not None:
         parts.append(_chosen(job, face, pole, chosen, text, spots))
-    of = "cost" if what == "cost" else "cable of leads and feeders"
+    of = "cost" if what == "cost" else f"cable of {LAID}"
     ends = [_value_text(v, what, job.units) for v in (known[0], known[-1])] if known else []
     range_words = f"from {ends[0]} (pale) to {ends[1]} (dark)" if ends else f"no {what} known"
     if ends and ends[0] == ends[1]:
@@ -288,7 +290,8 @@ def _value_text(value: float, what: str, units: str) -> str:
 
 
 def _words(tried: FaceCost, units: str) -> str:
-    words = tried.limit or f"cost {money_text(tried.cost)}, target {metres_text(tried.target_m, units)}"
+    cost = "" if tried.cost is None else f"cost {money_text(tried.cost)}, "
+    words = tried.limit or f"{cost}target {metres_text(tried.target_m, units)}"
     if tried.laid_um is not None:
         words += f", cable {length_text(tried.laid_um, units)}"
     return f"{words} (longest: {tried.longest_lead})" if tried.longest_lead else words

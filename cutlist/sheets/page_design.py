@@ -9,7 +9,15 @@ from cutlist.findings import how_many
 from cutlist.plan_types import Plan
 from cutlist.sheets.bar_strips import bar_strips
 from cutlist.sheets.face_map import face_maps
-from cutlist.sheets.landscape_rows import COVERS, MOVED, SPEAKS_OF, move_rows, option_rows, step_sentence, where_rows
+from cutlist.sheets.landscape_rows import (
+    SPEAKS_OF,
+    covers_text,
+    move_rows,
+    moved_text,
+    option_rows,
+    step_sentence,
+    where_rows,
+)
 from cutlist.sheets.lengths import length_text, metres_text
 from cutlist.sheets.markup import Markup, join, pole_sign, table, tag
 from cutlist.sheets.mesh_lines import sharp_lines
@@ -250,11 +258,13 @@ def _other_places(plan: Plan) -> Markup:
         return Markup("")
     units = plan.job.units
     heads, lines, figures = option_rows(found.options, units)
-    parts = [table(f"The best different pairs of places, {SPEAKS_OF}. {COVERS}", heads, lines, figures)]
+    parts = [
+        table(f"The best different pairs of places, {SPEAKS_OF}. {covers_text(found.options)}", heads, lines, figures)
+    ]
     heads, lines, figures = where_rows(found.options, units)
     parts.append(table("Where they are (centre of each row of studs)", heads, lines, figures))
     heads, lines, figures = move_rows(found.moves, units)
-    parts.append(table(MOVED, heads, lines, figures))
+    parts.append(table(moved_text(found.moves), heads, lines, figures))
     parts.append(tag("p", step_sentence(found, units)))
     return join(*parts)
 
