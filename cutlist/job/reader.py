@@ -23,6 +23,7 @@ from cutlist.job.files import read_page
 from cutlist.job.fixed_bars import fixed_bar_faults
 from cutlist.job.geometry_rules import geometry_faults
 from cutlist.job.job_keys import COORDINATE_UNITS, JOB
+from cutlist.job.lug_rules import lug_faults
 from cutlist.job.nodes import Node, Scalar, Table, read_tree
 from cutlist.job.points_file import read_points
 from cutlist.job.records import Record, unique
@@ -109,6 +110,7 @@ def _build(record: Record, points: Points, stock: Stock | None, page: Page) -> J
     bar_faults(record, site, power, limits, policy, page)
     if stock is not None:
         stud_faults(bank, power, policy, stock, page)
+        lug_faults(bank, power, policy, stock, page)
     if page.faults or limits is None:
         return None
     job = Job(

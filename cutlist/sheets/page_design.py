@@ -23,6 +23,7 @@ from cutlist.sheets.markup import Markup, join, pole_sign, table, tag
 from cutlist.sheets.mesh_lines import sharp_lines
 from cutlist.sheets.place_rows import PLACES_COST, proof_text, saving_sentence
 from cutlist.sheets.rows import (
+    all_in_text,
     bends_text,
     conductor_text,
     least_radius_text,
@@ -215,7 +216,7 @@ def current_part(plan: Plan) -> Markup:
     ]
     for load in plan.loads:
         stages = [(s.stage, f"{1000 * s.drop_v:.1f}") for s in load.stages]
-        caption = f"Drop on the way to {load.load}, all strings in"
+        caption = f"Drop on the way to {load.load}{all_in_text(plan)}"
         parts.append(table(caption, ("Stage", "Drop mV"), stages, (1,)))
         words = (
             f"{load.load}: {load.current_a:g} A at {load.voltage_v:.3f} V; drop {load.drop_v:.3f} V = "
@@ -243,12 +244,12 @@ def places_part(plan: Plan) -> Markup:
     ]
     heads = ("No.", "Positive bus bar", "Negative bus bar", "Cost", "Target", "Drop %", "State")
     proof = tag("p", proof_text(plan)) if plan.place_proof is not None else Markup("")
-    if plan.place_saving is not None:
+    if saving_sentence(plan):
         proof = join(proof, tag("p", saving_sentence(plan)))
     together = plan.place_proof is not None and plan.place_proof.searched
     basis = f"{PLACES_COST}, priced as the bound is" if together else "cable and lugs, as they were priced in sizing"
-    states = "any string out" if plan.job.policy.one_string_out else "all strings in"
-    tried = table(f"Places tried; cost: {basis}; drop: the worst with {states}", heads, lines, (0, 3, 4, 5))
+    states = " with any string out" if plan.job.policy.one_string_out else all_in_text(plan).replace(",", " with")
+    tried = table(f"Places tried; cost: {basis}; drop: the worst{states}", heads, lines, (0, 3, 4, 5))
     return join(proof, Markup(face_maps(plan)), _other_places(plan), tried)
 
 
