@@ -43,6 +43,8 @@ __all__ = [
     "worst_drop_v",
 ]
 
+NO_LUG = "no lug in stock"
+LUG_MEND = "list a lug for that stud, or give the bus bar or terminal a stud for which one is listed"
 CHUNK = 24  # combinations looked at with every outage at a time, cheapest first
 
 
@@ -156,7 +158,7 @@ def _missing_lugs(
         wanted = sorted(some for k, some in studs if k == kind and some)
         for conductor in stock.conductors:
             lacking[(kind, conductor.name)] = tuple(
-                f"no lug in stock for {conductor.name} on {' or '.join(some)}"
+                f"{NO_LUG} for {conductor.name} on {' or '.join(some)}"
                 for some in wanted
                 if stock.lugs and all(stock.lug(conductor.name, stud) is None for stud in some)
             )
@@ -237,6 +239,8 @@ def _findings(chosen: Sized | None, tried: Sequence[Sized]) -> tuple[Finding, ..
         nearest = min(tried, key=lambda s: (len(s.faults), s.worst_drop, s.ampacity_use))
         message = f"no conductors in stock meet all limits; the nearest: {'; '.join(nearest.faults)}"
         mend = "stock a larger conductor, shorten the runs, or allow cables in pairs"
+        if all(fault.startswith(NO_LUG) for fault in nearest.faults):
+            mend = LUG_MEND
         return (Finding("conductor size", "bank", "fail", message, mend=mend, source="job file and stock file"),)
     cheaper = [s for s in tried if s is not chosen and not s.meets]
     why = f" The next cheaper one fails: {cheaper[-1].faults[0]}." if cheaper else ""

@@ -62,7 +62,8 @@ def flush_faults(
             f"stud: the middle of {shown(thinnest.name)} keeps {_up_mm(standoff_m)} mm off "
             f"(half its thickness and the clearance of {policy.clearance_m * 1000:g} mm)"
         )
-        page.fault(mark, message, _mend(face, standoff_m - float(gaps.min()), page))
+        less = ", or ask for less clearance" if (gaps > thinnest.outside_diameter_m / 2).all() else ""
+        page.fault(mark, message, _mend(face, standoff_m - float(gaps.min()), page) + less)
 
 
 def _thinnest_lead(stock: Stock | None, policy: Policy) -> Conductor | None:

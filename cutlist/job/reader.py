@@ -20,8 +20,10 @@ from cutlist.job.coordinate_scale import wrong_unit
 from cutlist.job.face_room import flush_faults
 from cutlist.job.faults import WHOLE_FILE, Fault, Mark, Page, in_line_order
 from cutlist.job.files import read_page
+from cutlist.job.fixed_bars import fixed_bar_faults
 from cutlist.job.geometry_rules import geometry_faults
 from cutlist.job.job_keys import COORDINATE_UNITS, JOB
+from cutlist.job.lug_rules import lug_faults
 from cutlist.job.nodes import Node, Scalar, Table, read_tree
 from cutlist.job.points_file import read_points
 from cutlist.job.records import Record, unique
@@ -101,12 +103,14 @@ def _build(record: Record, points: Points, stock: Stock | None, page: Page) -> J
         colour_faults(colours, jumpers, stock, record.at("colours" if record["colours"] else "stock"), page)
     geometry_faults(site, bank, power, stock, page)
     flush_faults(site, bank, power, stock, policy, page)
+    fixed_bar_faults(site, power, stock, policy, page)
     # a stud for every later string, unless the job says how many are kept for them
     power.bars = [replace(b, reserved_studs=b.reserved_studs or policy.later_strings) for b in power.bars]
     bank_faults(site, bank, power, policy.later_strings, page)
     bar_faults(record, site, power, limits, policy, page)
     if stock is not None:
         stud_faults(bank, power, policy, stock, page)
+        lug_faults(bank, power, policy, stock, page)
     if page.faults or limits is None:
         return None
     job = Job(

@@ -146,8 +146,17 @@ FACE = Keys(
         Key("height", SIZE, "up"),
         Key("outline", OUTLINE, "instead of width and height: corners as [along, up] of a face of any other shape"),
         Key("edge", Quantity(LENGTH, bare=True), "studs keep this from its edges"),
-        Key("forbidden", ListOf(RECTANGLE), "parts that are taken: [along, up, along, up] of two corners"),
-        Key("forbidden outlines", ListOf(OUTLINE, most=MOST_HOLES), "parts of any other shape that are taken"),
+        Key(
+            "forbidden",
+            ListOf(RECTANGLE),
+            "parts that no row of studs enters: [along, up, along, up] of two corners; leave room for the bar's "
+            "breadth and the lugs",
+        ),
+        Key(
+            "forbidden outlines",
+            ListOf(OUTLINE, most=MOST_HOLES),
+            "parts of any other shape that no row of studs enters; leave room for the bar's breadth and the lugs",
+        ),
     ),
     one_of=(("width", "outline"),),
 )

@@ -11,25 +11,15 @@ from cutlist.bank.bus_bars import BarPlace, BusBar
 from cutlist.bank.job import Job
 from cutlist.bank.stock import Stock
 from cutlist.findings import Finding
-from cutlist.layout.run_lengths import UNKNOWN_LUG_M
+from cutlist.layout.bars_apart import lugs_apart_m
 from cutlist.plan_types import PlacedBar, PlannedCable
 
 HAIR_M = 1e-6
 
 
 def separation_m(stock: Stock, job: Job) -> float:
-    """Between the two rows of studs: the bars' half-widths and a lug from each side, end to end; more if asked for.
-
-    Common practice, no published source: lugs of the two poles must not reach each other.
-    """
-    lugs_apart_m = (job.positive_bar.width_m + job.negative_bar.width_m) / 2 + 2 * longest_lug_m(stock, job.bus_bars)
-    return max(lugs_apart_m, job.policy.bars_apart_m)
-
-
-def longest_lug_m(stock: Stock, bars: Sequence[BusBar]) -> float:
-    """Stud centre to where the insulation starts, of the longest lug that fits one of these bars."""
-    known = (lug.barrel_to_skin_m for lug in stock.lugs if lug.stud in {thread for b in bars for thread in b.threads})
-    return max(known, default=UNKNOWN_LUG_M)
+    """Between the two rows of studs: what their lugs need, more if asked for."""
+    return max(lugs_apart_m(stock, job.bus_bars), job.policy.bars_apart_m)
 
 
 def same_face(job: Job) -> bool | None:

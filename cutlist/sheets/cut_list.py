@@ -126,11 +126,12 @@ def _proof_line(group: GroupResult, checked: bool, cuts: CutList) -> str:
 
 
 def _spool_text(spool: SpoolLines, units: str) -> str:
-    head = f"{spool.title}   {spool.conductor} {spool.colour}   {length_text(spool.length_um, units)}"
+    head = f"{spool.title}   {spool.conductor} {spool.colour}   {length_text(spool.length_um, units, down=True)}"
     if spool.end_trim_um and spool.cuts:
         head += f", trim {length_text(spool.end_trim_um, units)} off its end first"
     rows = [
-        (str(c.order), _tag(c), _bare(c.length_um, units, up=True), _bare(c.remaining_um, units)) for c in spool.cuts
+        (str(c.order), _tag(c), _bare(c.length_um, units, up=True), _bare(c.remaining_um, units, down=True))
+        for c in spool.cuts
     ]
     rows.append(("", f"offcut: {spool.fate}" if spool.remains_um else "nothing remains", "", ""))
     name = "mm" if units == "mm" else "ft in"
@@ -142,8 +143,8 @@ def _tag(cut: CutLine) -> str:
     return f"{cut.tag}{extra}{' (done)' if cut.done else ''}"
 
 
-def _bare(length_um: int, units: str, up: bool = False) -> str:
-    return length_text(length_um, units, up).removesuffix(" mm")
+def _bare(length_um: int, units: str, up: bool = False, down: bool = False) -> str:
+    return length_text(length_um, units, up, down).removesuffix(" mm")
 
 
 def cut_list_csv(cuts: CutList) -> str:
@@ -185,11 +186,13 @@ def cut_list_pdf(cuts: CutList, mark: str) -> bytes:
             {
                 "title": s.title,
                 "what": f"{s.conductor} {s.colour}",
-                "length": length_text(s.length_um, units),
+                "length": length_text(s.length_um, units, down=True),
                 "scale": s.length_um / longest_um,
                 "trim": f"Trim {length_text(s.end_trim_um, units)} off its end first." if s.end_trim_um else "",
                 "parts": [c.length_um / s.length_um for c in s.cuts],
-                "rest": f"Offcut {length_text(s.remains_um, units)}: {s.fate}." if s.remains_um else "Nothing remains.",
+                "rest": f"Offcut {length_text(s.remains_um, units, down=True)}: {s.fate}."
+                if s.remains_um
+                else "Nothing remains.",
                 "cuts": [
                     {
                         "order": str(c.order),
@@ -198,7 +201,7 @@ def cut_list_pdf(cuts: CutList, mark: str) -> bytes:
                         "job": c.job if len(cuts.jobs) > 1 else "",
                         "own": _bare(c.length_um, units, up=True),
                         "other": length_text(c.length_um, other_unit(units), up=True),
-                        "remains": _bare(c.remaining_um, units),
+                        "remains": _bare(c.remaining_um, units, down=True),
                     }
                     for c in s.cuts
                 ],

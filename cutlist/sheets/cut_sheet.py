@@ -145,7 +145,7 @@ def _cut(row: CutRow, units: str) -> dict[str, Any]:
         "own_size": 17 if units == "mm" else 14,
         "other": other,
         "other_size": 10,
-        "leaves": length_text(row.remaining_um, units),
+        "leaves": length_text(row.remaining_um, units, down=True),
         "a": _end(row.start),
         "b": _end(row.finish),
         "angle": row.angle,

@@ -17,6 +17,7 @@ from cutlist.bank.job import Job
 from cutlist.bank.site import MountingFace
 from cutlist.place_types import FaceCost, PlaceOption
 from cutlist.plan_types import Plan
+from cutlist.sheets.landscape_rows import LAID
 from cutlist.sheets.lengths import length_text, metres_text
 from cutlist.sheets.map_frame import bilge_lines, bilge_words, scale_bar, shade_bar, title_lines
 from cutlist.sheets.place_rows import PLACES_COST
@@ -91,9 +92,10 @@ def drawn_maps(
             others = [o.positive if pole == "positive" else o.negative for o in options]
             marks = [(n, place) for n, place in enumerate(others, 2) if place.face == face.name]
             for what in ("cost", "cable"):
-                if any((c.cost if what == "cost" else c.laid_um) is not None for c in cheapest.values()) or (
-                    cheapest and what == "cost"
-                ):
+                known = any((c.cost if what == "cost" else c.laid_um) is not None for c in cheapest.values())
+                # where neither is known the first still tells which places were refused
+                unknown = all(c.cost is None and c.laid_um is None for c in cheapest.values())
+                if known or (cheapest and what == "cost" and unknown):
                     maps.append(_map(job, face, pole, what, cheapest, here.get(pole), marks, searched, currency))
     return maps
 
@@ -162,19 +164,13 @@ def _map(
             + "</g>"
         )
     parts.append(bilge_lines(job, face, text))
-    taken: set[tuple[int, int]] = set()
     spots = []
-    for number, place in marks:
-        along, b = (1000 * v for v in _on_face(face, place))
-        spot = (round(along / side), round(b / side))
-        if spot in taken:  # another of the ten stands there: its number is enough
-            continue
-        taken.add(spot)
-        spots.append((wide - along, high - b))
-        parts.append(_mark(number, wide - along, high - b, text, _way(face, place)))
+    for numbers, place, (x, y) in _marked(face, marks, side, text):
+        spots.append((x, y))
+        parts.append(_mark(numbers, x, y, text, _way(face, place)))
     if chosen is not None:
         parts.append(_chosen(job, face, pole, chosen, text, spots))
-    of = "cost" if what == "cost" else "cable of leads and feeders"
+    of = "cost" if what == "cost" else f"cable of {LAID}"
     ends = [_value_text(v, what, job.units) for v in (known[0], known[-1])] if known else []
     range_words = f"from {ends[0]} (pale) to {ends[1]} (dark)" if ends else f"no {what} known"
     if ends and ends[0] == ends[1]:
@@ -209,6 +205,33 @@ def _map(
     return Drawn(re.sub(r"[^A-Za-z0-9-]", "_", name), title, caption, svg)
 
 
+def _marked(
+    face: MountingFace, marks: Sequence[tuple[int, BarPlace]], side: float, text: float
+) -> list[tuple[str, BarPlace, tuple[float, float]]]:
+    """What is written where: where numbers would lie on each other they stand together at the first of them."""
+    found: list[tuple[list[int], BarPlace, tuple[float, float]]] = []
+    taken: set[tuple[int, int]] = set()
+    for number, place in marks:
+        along, b = (1000 * v for v in _on_face(face, place))
+        spot = (round(along / side), round(b / side))
+        if spot in taken:  # another of the ten stands there: its number is enough
+            continue
+        taken.add(spot)
+        x, y = 1000 * face.width_m - along, 1000 * face.height_m - b
+        for numbers, _, (first_x, first_y) in found:
+            if abs(first_x - x) < _half_wide(numbers, number) * text and abs(first_y - y) < text:
+                numbers.append(number)
+                break
+        else:
+            found.append(([number], place, (x, y)))
+    return [(", ".join(map(str, numbers)), place, at) for numbers, place, at in found]
+
+
+def _half_wide(numbers: Sequence[int], beside: int) -> float:
+    """How near two middles may be for their texts not to touch, in heights of the text."""
+    return 0.3 * (len(", ".join(map(str, numbers))) + len(str(beside))) + 0.2
+
+
 def _way(face: MountingFace, place: BarPlace) -> tuple[float, float]:
     """The way a bar's studs run, on the map: to the right, down; unit."""
     along = np.array(place.along)
@@ -229,15 +252,15 @@ def _turn_words(face: MountingFace, place: BarPlace) -> str:
     return f"turned {turn} deg, stud 1 {'uppermost' if down > 0 else 'lowest'}"
 
 
-def _mark(number: int, x: float, y: float, text: float, way: tuple[float, float]) -> str:
-    """The number of a place with a stroke under or beside it, as the row of studs lies."""
+def _mark(numbers: str, x: float, y: float, text: float, way: tuple[float, float]) -> str:
+    """The number of a place, or of some side by side, with a stroke under or beside it, as the row of studs lies."""
     right, down = (0.9 * text * w for w in way)
     aside = 0.65 * text
     # the stroke stands below a level row's number, to the right of an upright one's
-    dx, dy = (0.0, aside) if abs(way[0]) >= abs(way[1]) else (aside + 0.3 * text * (number > 9), 0.0)
+    dx, dy = (0.0, aside) if abs(way[0]) >= abs(way[1]) else (aside + 0.3 * text * (len(numbers) - 1), 0.0)
     return (
         f'<path class="lies" d="M{x + dx - right / 2:.1f} {y + dy - down / 2:.1f}l{right:.1f} {down:.1f}"/>'
-        f'<text class="mark" x="{x:.1f}" y="{y + text / 3:.1f}" text-anchor="middle">{number}</text>'
+        f'<text class="mark" x="{x:.1f}" y="{y + text / 3:.1f}" text-anchor="middle">{numbers}</text>'
     )
 
 
@@ -288,7 +311,8 @@ def _value_text(value: float, what: str, units: str) -> str:
 
 
 def _words(tried: FaceCost, units: str) -> str:
-    words = tried.limit or f"cost {money_text(tried.cost)}, target {metres_text(tried.target_m, units)}"
+    cost = "" if tried.cost is None else f"cost {money_text(tried.cost)}, "
+    words = tried.limit or f"{cost}target {metres_text(tried.target_m, units)}"
     if tried.laid_um is not None:
         words += f", cable {length_text(tried.laid_um, units)}"
     return f"{words} (longest: {tried.longest_lead})" if tried.longest_lead else words

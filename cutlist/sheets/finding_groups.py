@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -81,12 +82,18 @@ def to_look_at(plan: Plan) -> str:
 
 
 def items_text(group: FindingGroup) -> str:
-    """
+    """How many of a kind, and the worst by name: S2 before S10.
+
     >>> items_text(FindingGroup("fault withstand", "unknown", tuple(
     ...     Finding("fault withstand", f"S{i}", "unknown", "") for i in range(6))))
     'fault withstand (6: S0, S1, S2, S3 and 2 more)'
     """
     names = [finding.item for finding in group.findings]
+    shown = sorted(names[:NAMED], key=_natural)
     more = f" and {len(names) - NAMED} more" if len(names) > NAMED else ""
     count = f"{len(names)}: " if len(names) > 1 else ""
-    return f"{group.rule} ({count}{', '.join(names[:NAMED])}{more})"
+    return f"{group.rule} ({count}{', '.join(shown)}{more})"
+
+
+def _natural(name: str) -> list[tuple[int, str]]:
+    return [(int(part), "") if part.isdigit() else (-1, part) for part in re.split(r"(\d+)", name)]

@@ -13,18 +13,30 @@ Heads = tuple[str, ...]
 Lines = list[tuple[str, ...]]
 
 SPEAKS_OF = "by run lengths with lugs and bends, not yet laid"
-COVERS = (
-    f"Cost: {PLACES_COST}. Cable: leads and feeders as they are cut, without jumpers. Bought, scrap: the cable of both "
-    "poles, with the jumpers cut from it."
-)
-MOVED = "One bus bar moved as one stands before the face, the other one staying; what that costs in the same money"
+LAID = "leads and the feeders at the bus bars"
+COVERS = f"Cable: {LAID} as they are cut. Bought, scrap: all cables of the colours of both poles."
+
+
+def covers_text(options: Sequence[PlaceOption]) -> str:
+    """What the figures of the table speak of; of money only where there is some."""
+    return f"Cost: {PLACES_COST}. {COVERS}" if in_money(options) else COVERS
+
+
+def moved_text(moves: Sequence[PlaceMove]) -> str:
+    money = any(move.more is not None for move in moves)
+    what = "what that costs in the same money" if money else "how much cable that adds to what is bought"
+    return f"One bus bar moved as one stands before the face, the other one staying; {what}"
+
+
+def in_money(options: Sequence[PlaceOption]) -> bool:
+    return any(option.cost is not None for option in options)
 
 
 def option_rows(options: Sequence[PlaceOption], units: str) -> tuple[Heads, Lines, tuple[int, ...]]:
     """What the pairs of places trade against each other, a line each; what nobody worked out has no column."""
     scrap = any(o.scrap_um is not None for o in options)
     uneven = any(o.uneven is not None for o in options)
-    cost = any(o.cost is not None for o in options)
+    cost = in_money(options)
     heads = [
         "No.",
         *(["Cost"] if cost else []),
@@ -66,7 +78,7 @@ def where_rows(options: Sequence[PlaceOption], units: str) -> tuple[Heads, Lines
 
 def move_rows(moves: Sequence[PlaceMove], units: str) -> tuple[Heads, Lines, tuple[int, ...]]:
     lines: Lines = [(m.pole, f"{metres_text(m.by_m, units)} {m.way}", _more(m, units)) for m in moves]
-    return ("Bus bar", "Moved", "Costs"), lines, ()
+    return ("Bus bar", "Moved", "Costs" if any(m.more is not None for m in moves) else "Buys"), lines, ()
 
 
 def _more(move: PlaceMove, units: str) -> str:
@@ -80,5 +92,5 @@ def _more(move: PlaceMove, units: str) -> str:
 
 def step_sentence(found: PlaceLandscape, units: str) -> str:
     step = "2 m or more" if found.to_next_step_m is None else metres_text(found.to_next_step_m, units)
-    in_money = any(option.cost is not None for option in found.options)
-    return f"All runs may turn out {step} longer before {'the cost rises' if in_money else 'more must be bought'}."
+    rises = "the cost rises" if in_money(found.options) else "more must be bought"
+    return f"All {LAID} may turn out {step} longer, jumpers and other cables staying as they are, before {rises}."

@@ -30,10 +30,11 @@ def later_words(count: int, later: LaterLeads | None, currency: str, units: str)
     leads = how_many(len(later.remade), "lead")
     drop = "" if later.drop is None else f"; worst drop with the long leads {100 * later.drop:.2f} %"
     now, then = _money(later.more_now, currency), _money(later.remade_then, currency)
-    done = "are made so (lengthen now)" if later.lengthened else "are not: lengthen now: yes would"
+    done = "today's are made so, as `lengthen now: yes` asks" if later.lengthened else "today's are not made so"
+    how = "" if later.lengthened else " To have them made so now, write `lengthen now: yes` in the job file."
     return (
         room,
-        f"For {_names(later)} leads would be cut {long} instead of {short}{set_by}; today's {done}.",
+        f"For {_names(later)} leads would be cut {long} instead of {short}{set_by}; {done}.{how}",
         f"Long enough now: {now} more, {length_text(later.more_um, units)} of cable{drop}.",
         f"Made anew then: {leads} for {then}, {length_text(later.remade_um, units)} of "
         "cable; today's prices, new lugs, what is left over used, old leads not counted.",

@@ -70,7 +70,9 @@ def assumptions(plan: Ordered) -> tuple[str, ...]:
     """What the order list takes for granted: printed on top of it."""
     stock, units = plan.stock, plan.units
     lines = [
-        f"Prices are in {stock.currency}, as the stock file has them.",
+        f"Prices are in {stock.currency}, as the stock file has them."
+        if stock.currency
+        else "The stock file keeps no prices.",
         *([sizes_text(plan)] if stock.conductors else []),
     ]
     if plan.round_up_um is not None:
@@ -84,6 +86,9 @@ def assumptions(plan: Ordered) -> tuple[str, ...]:
     if plan.order.missing:
         lines.append(f"The total leaves out {missing_text(plan)}.")
     return tuple(lines)
+
+
+ALTERNATES_BASIS = "what is from stock is counted at its value, so the bill itself may differ more"
 
 
 def alternate_rows(plan: Ordered) -> tuple[tuple[str, str, str], ...]:
@@ -134,10 +139,18 @@ def missing_text(plan: Ordered) -> str:
     return "missing prices: " + ", ".join(plan.order.missing) if plan.order.missing else ""
 
 
+def no_prices(plan: Ordered) -> bool:
+    """Whether there is much to buy and not one price for it."""
+    bought = [line for line in plan.order.lines if line.quantity]
+    return bool(bought) and all(line.price is None for line in bought)
+
+
 def total_text(plan: Ordered) -> str:
     """The total in words, never passing a missing price for nothing."""
     total = f"{plan.order.currency} {plan.order.total:.2f}"
     missing = len(plan.order.missing)
+    if no_prices(plan):
+        return "no prices kept"
     return f"{total} and {how_many(missing, 'missing price')}" if missing else total
 
 
@@ -152,13 +165,13 @@ def _row(line: OrderLine, units: str) -> OrderRow:
     # cable and heat-shrink are counted in micrometres, but for heat-shrink that the stock file does not hold
     lengths = line.kind in ("cable", "heat-shrink") and line.unit != "each"
 
-    def amount(count: int) -> str:
-        return (_lengths(count, units) if lengths else str(count)) if count else ""
+    def amount(count: int, down: bool = False) -> str:
+        return (_lengths(count, units, down) if lengths else str(count)) if count else ""
 
     description, unit = line.description, line.unit
     if lengths and units == "in":
         # the order counts in metres; who works in feet is told feet
-        pack = length_text(line.pack, units)
+        pack = length_text(line.pack, units, down=True)
         metres = f"{(Decimal(line.pack) / 1_000_000).normalize():f} m"
         # the length alone: "5 m" also stands inside "35 mm2"
         whole = re.compile(rf"(?<![\d.]){re.escape(metres)}(?!\w)")
@@ -170,7 +183,7 @@ def _row(line: OrderLine, units: str) -> OrderRow:
         unit,
         amount(line.needed),
         amount(line.on_hand_used),
-        amount(line.remains),
+        amount(line.remains, down=True),
         money_text(line.unit_price) if line.quantity else "",
         money_text(line.price) if line.quantity else "",
         line.unit_price,
@@ -186,8 +199,8 @@ def _remnant(spool: SpoolUse, units: str) -> OrderRow:
         0,
         "remnant",
         _lengths(spool.cut_um, units),
-        _lengths(spool.length_um, units),
-        _lengths(spool.remains_um, units) if spool.kept else "",
+        _lengths(spool.length_um, units, down=True),
+        _lengths(spool.remains_um, units, down=True) if spool.kept else "",
         "",
         "",
         None,
@@ -196,5 +209,6 @@ def _remnant(spool: SpoolUse, units: str) -> OrderRow:
     )
 
 
-def _lengths(length_um: int, units: str) -> str:
-    return f"{length_text(length_um, units)} ({length_text(length_um, other_unit(units))})"
+def _lengths(length_um: int, units: str, down: bool = False) -> str:
+    one, other = (length_text(length_um, unit, down=down) for unit in (units, other_unit(units)))
+    return f"{one} ({other})"

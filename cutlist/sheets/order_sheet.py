@@ -5,7 +5,15 @@ from __future__ import annotations
 from cutlist.plan_types import Plan
 from cutlist.sheets.cautions import cautions_at
 from cutlist.sheets.cut_sheet import paper_of
-from cutlist.sheets.order_rows import Ordered, alternate_rows, assumptions, missing_text, order_rows
+from cutlist.sheets.order_rows import (
+    ALTERNATES_BASIS,
+    Ordered,
+    alternate_rows,
+    assumptions,
+    missing_text,
+    no_prices,
+    order_rows,
+)
 from cutlist.sheets.plan_json import plan_mark
 from cutlist.sheets.rows import money_text
 from cutlist.sheets.typeset import typeset
@@ -40,8 +48,9 @@ def order_pdf(plan: Ordered, mark: str = "") -> bytes:
                 for row in order_rows(plan)
             ],
             "alternates": [list(row) for row in alternate_rows(plan)],
-            "total": money_text(plan.order.total),
+            "total": "none kept" if no_prices(plan) else money_text(plan.order.total),
             "missing": missing_text(plan),
+            "alternates_basis": ALTERNATES_BASIS,
         },
     )
 

@@ -34,6 +34,7 @@ from cutlist.sheets.page_proof import proof_part
 from cutlist.sheets.page_work import cuts_part, laying_part, order_part, terminations_part
 from cutlist.sheets.plan_json import plan_mark
 from cutlist.sheets.rows import (
+    all_in_text,
     bar_text,
     conductor_text,
     kinds_text,
@@ -153,7 +154,8 @@ def _glance(plan: Plan) -> Markup:
     facts += [
         (
             f"Worst drop at {load.load}",
-            f"{100 * load.drop:.2f} % ({load.drop_v:.3f} V), limit {100 * plan.job.limits.drop:g} %, all strings in",
+            f"{100 * load.drop:.2f} % ({load.drop_v:.3f} V), limit {100 * plan.job.limits.drop:g} %"
+            + all_in_text(plan),
         )
         for load in plan.loads
     ]

@@ -9,12 +9,21 @@ from cutlist.findings import how_many
 from cutlist.plan_types import Plan
 from cutlist.sheets.bar_strips import bar_strips
 from cutlist.sheets.face_map import face_maps
-from cutlist.sheets.landscape_rows import COVERS, MOVED, SPEAKS_OF, move_rows, option_rows, step_sentence, where_rows
+from cutlist.sheets.landscape_rows import (
+    SPEAKS_OF,
+    covers_text,
+    move_rows,
+    moved_text,
+    option_rows,
+    step_sentence,
+    where_rows,
+)
 from cutlist.sheets.lengths import length_text, metres_text
 from cutlist.sheets.markup import Markup, join, pole_sign, table, tag
 from cutlist.sheets.mesh_lines import sharp_lines
 from cutlist.sheets.place_rows import PLACES_COST, proof_text, saving_sentence
 from cutlist.sheets.rows import (
+    all_in_text,
     bends_text,
     conductor_text,
     least_radius_text,
@@ -207,7 +216,7 @@ def current_part(plan: Plan) -> Markup:
     ]
     for load in plan.loads:
         stages = [(s.stage, f"{1000 * s.drop_v:.1f}") for s in load.stages]
-        caption = f"Drop on the way to {load.load}, all strings in"
+        caption = f"Drop on the way to {load.load}{all_in_text(plan)}"
         parts.append(table(caption, ("Stage", "Drop mV"), stages, (1,)))
         words = (
             f"{load.load}: {load.current_a:g} A at {load.voltage_v:.3f} V; drop {load.drop_v:.3f} V = "
@@ -235,12 +244,12 @@ def places_part(plan: Plan) -> Markup:
     ]
     heads = ("No.", "Positive bus bar", "Negative bus bar", "Cost", "Target", "Drop %", "State")
     proof = tag("p", proof_text(plan)) if plan.place_proof is not None else Markup("")
-    if plan.place_saving is not None:
+    if saving_sentence(plan):
         proof = join(proof, tag("p", saving_sentence(plan)))
     together = plan.place_proof is not None and plan.place_proof.searched
     basis = f"{PLACES_COST}, priced as the bound is" if together else "cable and lugs, as they were priced in sizing"
-    states = "any string out" if plan.job.policy.one_string_out else "all strings in"
-    tried = table(f"Places tried; cost: {basis}; drop: the worst with {states}", heads, lines, (0, 3, 4, 5))
+    states = " with any string out" if plan.job.policy.one_string_out else all_in_text(plan).replace(",", " with")
+    tried = table(f"Places tried; cost: {basis}; drop: the worst{states}", heads, lines, (0, 3, 4, 5))
     return join(proof, Markup(face_maps(plan)), _other_places(plan), tried)
 
 
@@ -250,11 +259,13 @@ def _other_places(plan: Plan) -> Markup:
         return Markup("")
     units = plan.job.units
     heads, lines, figures = option_rows(found.options, units)
-    parts = [table(f"The best different pairs of places, {SPEAKS_OF}. {COVERS}", heads, lines, figures)]
+    parts = [
+        table(f"The best different pairs of places, {SPEAKS_OF}. {covers_text(found.options)}", heads, lines, figures)
+    ]
     heads, lines, figures = where_rows(found.options, units)
     parts.append(table("Where they are (centre of each row of studs)", heads, lines, figures))
     heads, lines, figures = move_rows(found.moves, units)
-    parts.append(table(MOVED, heads, lines, figures))
+    parts.append(table(moved_text(found.moves), heads, lines, figures))
     parts.append(tag("p", step_sentence(found, units)))
     return join(*parts)
 

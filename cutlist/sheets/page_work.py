@@ -7,7 +7,7 @@ from cutlist.sheets.cautions import cautions_at
 from cutlist.sheets.grouping_text import grouping_notes
 from cutlist.sheets.lengths import metres_text
 from cutlist.sheets.markup import Markup, bullets, join, pole_sign, table, tag
-from cutlist.sheets.order_rows import alternate_rows, assumptions, order_rows, total_text
+from cutlist.sheets.order_rows import ALTERNATES_BASIS, alternate_rows, assumptions, order_rows, total_text
 from cutlist.sheets.rows import NOT_KNOWN, cut_rows, laying_rows
 from cutlist.sheets.termination_rows import UNKNOWN_TORQUE, termination_rows
 
@@ -118,7 +118,7 @@ def order_part(plan: Plan) -> Markup:
     others: list[Markup] = []
     if plan.alternates:
         other_heads = ("Instead", "Cable cost against this order", "What that means")
-        others.append(table("Other ways of buying the cable", other_heads, alternate_rows(plan)))
+        others.append(table(f"Other ways of buying the cable ({ALTERNATES_BASIS})", other_heads, alternate_rows(plan)))
     return join(
         bullets((*assumptions(plan), *cautions_at("order"))),
         table("Order list", heads, lines, (1, 6, 7)),

@@ -17,8 +17,8 @@ def saving_text(plan: Plan) -> str:
     """What deciding all together saves against bars at the middles of their first faces, cut first-fit; "" where not
     known."""
     saving = plan.place_saving
-    if saving is None:
-        return ""
+    if saving is None or not any(bar.faces or len(bar.places) > 1 for bar in plan.job.bus_bars):
+        return ""  # where no bar was free there was nothing to decide
     units = plan.job.units
     words = [_less(saving.naive_laid_um - saving.laid_um, units, "of cable laid")]
     if saving.cost is not None and saving.naive_cost is not None:
@@ -59,7 +59,7 @@ def _less(um: int, units: str, what: str) -> str:
 def saving_sentence(plan: Plan) -> str:
     """The same with what it is held against."""
     saving = plan.place_saving
-    if saving is None:
+    if saving is None or not saving_text(plan):
         return ""
     units = plan.job.units
     conductors = f"leads of {conductor_text(plan.stock.conductor(saving.naive_lead))}"

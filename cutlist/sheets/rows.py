@@ -193,6 +193,11 @@ def least_waste_asked(cuts: CutPlan) -> bool:
     return any("as asked" in note for group in cuts.groups for note in group.notes)
 
 
+def all_in_text(plan: Plan) -> str:
+    """What a drop was worked out for; nothing where there is only one string."""
+    return ", all strings in" if len(plan.job.strings) > 1 else ""
+
+
 def money_text(amount: Decimal | None) -> str:
     """Two decimals; "missing" where no price is known, which is not nothing.
 
@@ -337,10 +342,10 @@ def _spool_rows(plan: Plan, number: int, spool: SpoolUse, cuts: tuple[CutRow, ..
         f"{conductor_text(plan.stock.conductor(spool.conductor))} {spool.colour}",
         spool.kind,
         spool.length_um,
-        length_text(spool.length_um, units),
+        length_text(spool.length_um, units, down=True),
         cuts,
         spool.remains_um,
-        length_text(spool.remains_um, units),
+        length_text(spool.remains_um, units, down=True),
         spool.kept,
         spool.end_trim_um,
         rest_label,

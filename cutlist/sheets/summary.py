@@ -10,7 +10,15 @@ from cutlist.sheets.later_text import later_words
 from cutlist.sheets.lengths import length_text, metres_text, other_unit
 from cutlist.sheets.order_rows import covered_text, total_text
 from cutlist.sheets.place_rows import middles_text, saving_text
-from cutlist.sheets.rows import bar_text, conductor_text, kinds_text, longest_text, signed_percent, waste_text
+from cutlist.sheets.rows import (
+    all_in_text,
+    bar_text,
+    conductor_text,
+    kinds_text,
+    longest_text,
+    signed_percent,
+    waste_text,
+)
 
 LABEL = 14  # columns
 
@@ -25,9 +33,10 @@ def summary_text(plan: Plan) -> str:
     gap = plan.place_proof.gap if plan.place_proof is not None else None
     if gap is not None:
         lines.append(_line("places", f"no other can save more than {100 * gap:.1f} % (run-length bounds)"))
-    if plan.place_saving is not None:
+    saving = saving_text(plan)
+    if plan.place_saving is not None and saving:
         where = middles_text(plan.place_saving)
-        lines.append(_line("against bars", f"{where}: {saving_text(plan)}"))
+        lines.append(_line("against bars", f"{where}: {saving}"))
     if plan.regrouped is not None:
         lines.append(_line("strings", grouping_saving(plan)))
         lines += [_line("", words) for words in grouping_rows(plan)]
@@ -58,7 +67,7 @@ def summary_text(plan: Plan) -> str:
         worst = max(plan.loads, key=lambda load: load.drop)
         limit = plan.job.limits.drop
         lines.append(
-            _line("worst drop", f"{100 * worst.drop:.2f} % at {worst.load}, limit {100 * limit:g} %, all strings in")
+            _line("worst drop", f"{100 * worst.drop:.2f} % at {worst.load}, limit {100 * limit:g} %{all_in_text(plan)}")
         )
     for share in plan.shares:
         lines.append(

@@ -15,7 +15,15 @@ from decimal import Decimal
 from xml.sax.saxutils import escape
 
 from cutlist.sheets.cautions import cautions_at
-from cutlist.sheets.order_rows import Ordered, OrderRow, alternate_rows, assumptions, missing_text, order_rows
+from cutlist.sheets.order_rows import (
+    ALTERNATES_BASIS,
+    Ordered,
+    OrderRow,
+    alternate_rows,
+    assumptions,
+    missing_text,
+    order_rows,
+)
 
 HEADS = ("What", "Order", "Unit", "Needed", "From stock", "Left over", "Unit price", "Price", "Why")
 WIDTHS = (44, 8, 16, 26, 26, 26, 12, 12, 70)
@@ -47,7 +55,11 @@ def order_xlsx(plan: Ordered) -> bytes:
         [Cell(f"Total of known prices, {plan.order.currency}", BOLD), *[Cell("")] * 6, total, Cell(missing_text(plan))]
     )
     if plan.alternates:
-        rows += [[], [Cell("Other ways of buying the cable, cost of cable against this order", BOLD)]]
+        rows += [
+            [],
+            [Cell("Other ways of buying the cable, cost of cable against this order", BOLD)],
+            [Cell(ALTERNATES_BASIS)],
+        ]
         rows += [[Cell(text) for text in row] for row in alternate_rows(plan)]
     return _zipped(
         {

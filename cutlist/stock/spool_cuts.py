@@ -239,7 +239,9 @@ def _plan(
         except CannotCut:
             if not missing:
                 raise
-    note = f"price missing for {listed}: planned by metres bought" if missing else "planned by metres bought, as asked"
+    note = "planned for least waste, as asked: least bought, then least left over"
+    if missing and not stock.rules.least_waste:
+        note = f"price missing for {listed}: planned by metres bought"
     planned = _plan_by("metres bought", name, pieces, cables, stock, deadline)
     return replace(planned, result=replace(planned.result, notes=(note,)))
 

@@ -9,6 +9,7 @@ from pathlib import Path
 from click.testing import CliRunner
 
 from cutlist.cli.main import evenlead
+from tests.job.broken import write_job
 
 TENDER = Path(__file__).parent.parent.parent / "examples" / "dredge-tender" / "job.yaml"
 
@@ -58,7 +59,8 @@ def test_tables_and_pictures_agree_with_the_terminal(tmp_path: Path) -> None:
             assert words in picture
     said = " ".join(result.output.split())
     assert (
-        "the jumpers cut from it, and the lugs of leads and feeders. Cable: leads and feeders as they are cut" in said
+        "the lugs of leads and feeders. Cable: leads and the feeders at the bus bars as they are cut. Bought, scrap:"
+        in said
     )
 
 
@@ -69,3 +71,24 @@ def test_wrong_lengths_are_told_with_a_mend(tmp_path: Path) -> None:
     assert result.output.count("--longer") >= 2
     assert "2 faults:" in result.output
     assert not (tmp_path / "p").exists()
+
+
+def test_where_least_waste_is_asked_metres_stand_for_money(tmp_path: Path) -> None:
+    """No column, heading or map of money; what longer runs and moved bars add to the cable bought in its place."""
+    job = write_job(tmp_path, job=(("policy:", "policy:\n  objective: least waste"),))
+    folder = tmp_path / "places"
+    asked = ["places", str(job), "--out", str(folder), "--longer", "400 mm"]
+    result = CliRunner().invoke(evenlead, asked, standalone_mode=False)
+    assert result.return_value == 0, result.output
+    said = " ".join(result.output.split())
+    assert "missing" not in said
+    assert "money" not in said
+    assert "Longer by Bought More Drop V" in said
+    assert "how much cable that adds to what is bought" in said
+    assert "may turn out" in said
+    assert "jumpers and other cables staying as they are, before more must be bought." in said
+    assert {path.stem.rpartition("-")[2] for path in folder.glob("*.svg")} == {"cable"}
+    tables = {path.stem: list(csv.DictReader(path.open(encoding="utf-8"))) for path in folder.glob("*.csv")}
+    (longer,) = tables["longer"]
+    assert float(longer["bought mm"]) >= float(tables["places"][0]["bought mm"])
+    assert all(bool(row["more bought mm"]) != bool(row["why not"]) for row in tables["moves"])

@@ -24,7 +24,9 @@ def batteries(folder: Path, *edits: tuple[str, str]) -> dict[str, Battery]:
         ("{from: [0, 0, 0]", "{from: [-9000, -9000, -9000]"),
         ("from: [40, 330, 0], to: [1460, 570, 20]", "from: [40, 330, -20], to: [50, 340, -10]"),
     )
-    read = read_broken(folder, (*roomy, *edits))
+    # a terminal measured in inches has its lug too
+    lug = "{conductor: 35 mm2, stud: 3/8 in, strip: 17 mm, hole to stop: 19 mm, hole to skin: 37 mm, price: 1.95}"
+    read = read_broken(folder, (*roomy, *edits), (("pack: 10, on hand: 6}\n", f"pack: 10, on hand: 6}}\n  - {lug}\n"),))
     assert [fault.text() for fault in read.faults] == []
     assert read.job is not None
     return {battery.name: battery for battery in read.job.batteries}

@@ -102,7 +102,7 @@ def test_a_stud_kept_for_later_strings_takes_a_lead(tmp_path: Path) -> None:
     """Three studs are kept at the ends of the row, so that of M8, M10, M10, M8 at least one M10 would be kept."""
     kept = ("    stud: M8\n    section: 20", "    stud: [M8, M10, M10, M8]\n    reserved: 3\n    section: 20")
     only = ("  feeder conductors: [70 mm2]", "  lead conductors: [35 mm2]\n  feeder conductors: [70 mm2]")
-    job = (kept, FEEDERS, *ENDS, only)
+    job = (kept, M10_LAST, FEEDERS, *ENDS, only)
     path = write_job(tmp_path, job, STOCK)
     (fault,) = read_broken(tmp_path, job, STOCK).faults
     assert fault.line == line_of(path, "stud: [M8, M10, M10, M8]")

@@ -223,7 +223,7 @@ def test_maps_of_the_faces(shown):
             cheapest[at] = {**c, "rank": cost}
     section = shown.html[shown.html.index('id="places"') : shown.html.index('id="proof"')]
     figures = re.findall(r"<figure>.*?</figure>", section, re.DOTALL)
-    by_cable = [f for f in figures if "cable of leads and feeders of each place" in f]
+    by_cable = [f for f in figures if "cable of leads and the feeders at the bus bars of each place" in f]
     maps = "".join(f for f in figures if f not in by_cable)
     titles = re.findall(r'<g class="(tried|refused)"><title>(.*?)</title>', maps)
     assert sorted(titles) == sorted(re.findall(r'<g class="(tried|refused)"><title>(.*?)</title>', "".join(by_cable)))

@@ -183,14 +183,15 @@ def test_a_letter_that_no_font_has_is_spelt_out():
 
 
 def test_cuts_in_inches(inch_plan):
-    """Lengths worked by hand in test_tables; millimetres come up from 1463.675, 1489.075, 1390.65, 307.975."""
+    """Lengths worked by hand in test_tables; millimetres come up from 1463.675, 1489.075, 1390.65, 307.975;
+    what is left comes down: 9400 - 2 x 1463.675 - 1390.65 = 5082 mm = 200.08 in."""
     text = flat(cut_sheet_pdf(inch_plan))
     for words in (
-        "1 S1 negative − black 4 ft 9 5/8 in 1464 leaves 26 ft 0 1/2 in 1/0 AWG x M8 strip 7/8 in, S1b negative (M8)",
-        "3 inverter negative − black 4 ft 6 3/4 in 1391 leaves 16 ft 8 1/8 in "
+        "1 S1 negative − black 4 ft 9 5/8 in 1464 leaves 26 ft 0 3/8 in 1/0 AWG x M8 strip 7/8 in, S1b negative (M8)",
+        "3 inverter negative − black 4 ft 6 3/4 in 1391 leaves 16 ft 8 in "
         "1/0 AWG x M10 strip 7/8 in, negative bus bar, stud 2 (M10)",
-        "4 inverter positive + red 4 ft 10 5/8 in 1490 leaves 25 ft 11 1/2 in "
+        "4 inverter positive + red 4 ft 10 5/8 in 1490 leaves 25 ft 11 3/8 in "
         "1/0 AWG x M10 strip 7/8 in, positive bus bar, stud 2 (M10)",
-        "7 S1 jumper ∘ red 1 ft 0 1/8 in 308 leaves 15 ft 4 1/8 in 1/0 AWG x M8 strip 7/8 in, S1a negative (M8)",
+        "7 S1 jumper ∘ red 1 ft 0 1/8 in 308 leaves 15 ft 4 in 1/0 AWG x M8 strip 7/8 in, S1a negative (M8)",
     ):
         assert words in text

@@ -10,8 +10,9 @@ from decimal import Decimal
 import pytest
 
 from cutlist.bank.bus_bars import BarPlace
+from cutlist.bank.site import MountingFace
 from cutlist.place_types import FaceCost
-from cutlist.sheets.face_map import drawn_maps
+from cutlist.sheets.face_map import _marked, drawn_maps
 from cutlist.sheets.map_frame import LETTER
 
 
@@ -97,3 +98,13 @@ def test_a_narrow_face_has_room_for_its_words(plan):
     _, root = maps(plan, job)
     assert float(root.get("font-size")) == pytest.approx(1000 / 1.2 / 150 * 4.8, abs=0.06)
     assert math.isclose(float(root.get("width").removesuffix("mm")), 150)
+
+
+def test_numbers_that_would_lie_on_each_other_stand_together() -> None:
+    """Text 10 high: 6 and 9 lie 4 aside, 3 lies 40 away, 12 lies 15 above."""
+    face = MountingFace("f", (0.0, 0.0, 0.0), (1.0, 0.0, 0.0), (0.0, 0.0, 1.0), 1.0, 1.0)
+    marks = [
+        (n, BarPlace((x, 0.0, z), (1.0, 0.0, 0.0), (0.0, -1.0, 0.0), "f"))
+        for n, x, z in ((3, 0.54, 0.5), (6, 0.5, 0.5), (9, 0.504, 0.5), (12, 0.5, 0.515))
+    ]
+    assert [words for words, _, _ in _marked(face, marks, 1.0, 10.0)] == ["3", "6, 9", "12"]

@@ -8,7 +8,7 @@ import pytest
 
 from cutlist.findings import Finding
 from cutlist.sheets.cut_sheet import cut_sheet_pdf
-from cutlist.sheets.finding_groups import grouped
+from cutlist.sheets.finding_groups import FindingGroup, grouped, items_text
 from cutlist.sheets.page import plan_html
 from cutlist.sheets.summary import summary_text
 from tests.sheets.test_cut_sheet import flat
@@ -75,3 +75,9 @@ def test_the_cut_sheet_warns_without_filling_a_page(crowded):
     assert "clamp spacing, 37 of the kind, worst first" in paper
     assert "and 34 more of the kind: see plan.html" in paper
     assert paper.count("hang free") == 3
+
+
+def test_items_named_stand_in_natural_order():
+    """S2 before S10, whatever their margins."""
+    some = tuple(Finding("fault withstand", name, "note", "", mend="x") for name in ("S10", "S4", "S2"))
+    assert items_text(FindingGroup("fault withstand", "note", some)) == "fault withstand (3: S2, S4, S10)"

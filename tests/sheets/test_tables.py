@@ -48,8 +48,8 @@ cut,spool,conductor,colour,tag,cable number,cable,string,pole,cut length mm,cut 
 # 50 mm out of one piece of 1.2 m. Fuses: two and a spare. Clamps: three on each of six cables, 6 on hand, packs of 25.
 # Total 20.50 + 19.00 + 6.40 + 43.50 + 21.25 = 110.65.
 ORDER_MM = {
-    "50 mm2 black, on hand: black end": ("0", "4320 mm (14 ft 2 1/8 in)", "9400 mm (30 ft 10 1/8 in)", ""),
-    "50 mm2 red, on hand: red end": ("0", "5040 mm (16 ft 6 3/8 in)", "9400 mm (30 ft 10 1/8 in)", ""),
+    "50 mm2 black, on hand: black end": ("0", "4320 mm (14 ft 2 1/8 in)", "9400 mm (30 ft 10 in)", ""),
+    "50 mm2 red, on hand: red end": ("0", "5040 mm (16 ft 6 3/8 in)", "9400 mm (30 ft 10 in)", ""),
     "lug 50 mm2 x M10": ("1", "6", "", "20.50"),
     "lug 50 mm2 x M8": ("1", "10", "4", "19.00"),
     "heat-shrink shrink 19/6, black": ("1", "800 mm (2 ft 7 1/2 in)", "", "6.40"),
@@ -183,7 +183,7 @@ def test_who_works_in_feet_buys_in_feet():
 
     lines = read(order_csv(workshop_plan(strings=12, units="in")))
     bought = [(line["description"], line["unit"]) for line in lines if line["kind"] in ("cable", "heat-shrink")]
-    assert ("heat-shrink shrink 19/6, black", "piece of 3 ft 11 1/4 in") in bought
+    assert ("heat-shrink shrink 19/6, black", "piece of 3 ft 11 1/8 in") in bought
     assert not [words for words in bought if " m" in words[1]]
 
 
