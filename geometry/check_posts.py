@@ -6,8 +6,10 @@ the disc of the lug on it. Shares no code with the router or with the solids' ow
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -32,6 +34,11 @@ class Post:
     radius_m: float
     lug_m: float  # from the post's axis to the edge of the lug on it
 
+    @cached_property
+    def reach_m(self) -> float:
+        """Nothing of it is further from its seat."""
+        return max(self.lug_m, self.radius_m + max(math.dist(self.seat, end) for end in (self.foot, self.top)))
+
 
 @dataclass(frozen=True)
 class Passing:
@@ -55,13 +62,16 @@ def posts_passed(curve: Curve, radius_m: float, posts: Sequence[Post]) -> tuple[
     points = own_points(curve, along)
     seats = np.array([post.seat for post in posts])
     # nothing of a post or its lug is further than this from its seat, no place further than half a step from a point
-    reach_m = radius_m + ROUGH_M / 2 + np.array([_size_m(post) for post in posts])
+    reach_m = radius_m + ROUGH_M / 2 + np.array([post.reach_m for post in posts])
     low, high = points.min(axis=0) - reach_m[:, None], points.max(axis=0) + reach_m[:, None]
     found = []
-    for i in np.flatnonzero(((seats > low) & (seats < high)).all(axis=1)):
-        post = posts[int(i)]
-        square = ((points - seats[i]) ** 2).sum(axis=1)
-        if float(square.min()) > reach_m[i] ** 2 or float(min(square[0], square[-1])) < post.radius_m**2:
+    boxed = np.flatnonzero(((seats > low) & (seats < high)).all(axis=1))
+    square = ((points[:, None] - seats[None, boxed]) ** 2).sum(axis=2)
+    near = square.min(axis=0) <= reach_m[boxed] ** 2
+    ends = np.minimum(square[0], square[-1])
+    for i, end in zip(boxed[near].tolist(), ends[near].tolist(), strict=True):
+        post = posts[i]
+        if end < post.radius_m**2:
             continue
         for into_post, measure in ((True, to_post), (False, to_lug)):
 
@@ -74,11 +84,6 @@ def posts_passed(curve: Curve, radius_m: float, posts: Sequence[Post]) -> tuple[
                 found.append(Passing(post, off_m, into_post, (x, y, z)))
                 break
     return tuple(found)
-
-
-def _size_m(post: Post) -> float:
-    ends = np.array([post.foot, post.top]) - np.array(post.seat)
-    return float(max(post.lug_m, np.sqrt((ends**2).sum(axis=1)).max() + post.radius_m))
 
 
 def to_post(post: Post, points: Numbers) -> Numbers:
