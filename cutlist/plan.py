@@ -23,6 +23,7 @@ from cutlist.planning.grouping import regrouped
 from cutlist.planning.inline_fuses import inline_fuse_findings
 from cutlist.planning.later import later_leads
 from cutlist.planning.layout_findings import layout_findings
+from cutlist.planning.other_studs import other_stud_findings
 from cutlist.planning.place_rules import place_rule_findings
 from cutlist.planning.places import best_build
 from cutlist.planning.poles_together import pole_findings
@@ -99,6 +100,7 @@ def make_plan(
         *equality_findings(equality),
         *built.sizing.findings,
         *layout_findings(job, stock, built.space, built.laid, cables, bars),
+        *other_stud_findings(job, built.space, built.places, built.laid.requests, built.laid.laid),
         *place_rule_findings(job, bars, cables),
         *clamp_findings(job, stock, built.laid.requests, cables, clamps),
         *pole_findings(job, cables),

@@ -26,7 +26,13 @@ class Stud:
 
     @property
     def end(self) -> End:
-        return End(self.point, self.directions, (self.stands_on,) if self.stands_on else ())
+        within = (self.stands_on,) if self.stands_on else ()
+        return End(self.point, self.directions, (*within, self.post))
+
+    @property
+    def post(self) -> str:
+        """Its own name among the solids."""
+        return f"stud of {self.at}"
 
 
 @dataclass(frozen=True)

@@ -19,6 +19,7 @@ from cutlist.electrics.wiring import CableSpec
 from cutlist.layout.cable_ends import CableTask
 from cutlist.layout.later_leads import later_cables, later_measured
 from cutlist.layout.matching import Measured
+from cutlist.layout.posts import with_posts
 from cutlist.layout.run_lengths import (
     Joined,
     Laid,
@@ -72,7 +73,8 @@ def build(
     except TooFewStuds as fault:
         return Infeasible("bus bar", str(fault), "", 0.0)
     on_studs = _on_studs(job, stock, tasks, places, studs, cables)
-    space = space_with_bank(job, [(bar, places[bar.name]) for bar in job.bus_bars])
+    bare = space_with_bank(job, [(bar, places[bar.name]) for bar in job.bus_bars])
+    space = with_posts(job, bare, places)
     guess = cable_specs(job, cables, thinnest(stock), guessed_lengths(cables), {})
 
     def held(combination: Combination) -> bool:
@@ -91,7 +93,13 @@ def build(
         single = on_studs(chosen)  # before any are laid in pairs
         conductors, cables = _by_kind(chosen), in_pairs(single, chosen)
         requests = run_requests(job, stock, cables, conductors)
-        runs = shortest_runs(job, space, requests, explain=explain, told=counted(progress, "finding runs"))
+        runs = shortest_runs(job, space, requests, explain=False, told=counted(progress, "finding runs"))
+        if any(isinstance(run, NoRun) for run in runs):
+            # other studs may leave no way at all: a run through them is better than none, and a finding tells of it
+            space = bare
+            failed = [request for request, run in zip(requests, runs, strict=True) if isinstance(run, NoRun)]
+            others = iter(shortest_runs(job, space, failed, explain=explain))
+            runs = tuple(next(others) if isinstance(run, NoRun) else run for run in runs)
         stopped = [run for run in runs if isinstance(run, NoRun)]
         if stopped:
             worst = max(stopped, key=lambda r: (r.proved, r.missing_m, r.name))

@@ -15,6 +15,7 @@ from cutlist.bank.stock import Stock
 from cutlist.layout.cable_ends import BarEnd, cable_tasks, has_fixed_end
 from cutlist.layout.like_batteries import GroupingProblem, Strings, shortest_grouping
 from cutlist.layout.place_problem import Array
+from cutlist.layout.posts import with_posts
 from cutlist.layout.run_lengths import joined, run_requests, shortest_runs, straight_m
 from cutlist.layout.scene import space_with_bank
 from cutlist.plan_types import MakeUp, Regrouped
@@ -125,22 +126,27 @@ def _links_m(problem: GroupingProblem, strings: Strings) -> float:
 def _jumpers_longer_m(
     job: Job, stock: Stock, problem: GroupingProblem, strings: Strings, batteries: Sequence[Battery]
 ) -> float:
-    """How much longer the jumpers of these strings are than the stated ones, as routed; inf where one finds no way."""
+    """How much longer the jumpers of these strings are than the stated ones, as routed; inf where one finds no way.
+
+    A jumper that is not stated keeps clear of all studs that it does not end on.
+    """
     sums = []
     for some in (strings, problem.own):
         other = {pair for s in (problem.own if some is strings else strings) for pair in pairwise(s)}
         changed = {f"{batteries[a].name} negative" for s in some for a, b in pairwise(s) if (a, b) not in other}
         grouped = replace(job, strings=_strings(job, some, batteries))
-        sums.append(_routed_m(grouped, stock, changed))
+        bare = space_with_bank(grouped)
+        space = with_posts(grouped, bare, {}) if some is strings else bare
+        sums.append(_routed_m(grouped, stock, space, changed))
     return sums[0] - sums[1] if np.isfinite(sums[0]) else np.inf
 
 
-def _routed_m(job: Job, stock: Stock, starts: set[str]) -> float:
+def _routed_m(job: Job, stock: Stock, space: Space, starts: set[str]) -> float:
     """Metres of the jumpers that begin at these terminals."""
     tasks = [task for task in cable_tasks(job) if task.kind == "jumper"]
     cables = joined(replace(job, bus_bars=()), tasks, {}, {})
     asked = run_requests(job, stock, [c for c in cables if c.start.at in starts], thinnest(stock))
-    runs = shortest_runs(job, space_with_bank(job), asked, explain=False)
+    runs = shortest_runs(job, space, asked, explain=False)
     return sum(np.inf if isinstance(run, NoRun) else run.length_m for run in runs)
 
 

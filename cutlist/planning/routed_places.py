@@ -22,6 +22,7 @@ from cutlist.layout.every_pair import best_of_every_pair
 from cutlist.layout.place_costs import PlaceCosts
 from cutlist.layout.place_problem import Array, RunLengths
 from cutlist.layout.placings import Placing, class_row
+from cutlist.layout.posts import with_posts
 from cutlist.layout.run_lengths import joined, run_requests, shortest_runs
 from cutlist.layout.scene import space_with_bank
 from cutlist.layout.stud_fits import case_with
@@ -173,7 +174,7 @@ def _routed(
     wanted = {name for name, m in runs_m.items() if m >= long_m}
     wanted |= {feeder for layout in (placed.positive, placed.negative) for feeder, _ in layout.feeder_studs}
     cables = [c for c in joined(job, tasks, pair.places, pair.studs) if c.name in wanted]
-    space = space_with_bank(job, [(bar, pair.places[bar.name]) for bar in job.bus_bars])
+    space = with_posts(job, space_with_bank(job, [(bar, pair.places[bar.name]) for bar in job.bus_bars]), pair.places)
     found = {}
     for cable, run in zip(
         cables,

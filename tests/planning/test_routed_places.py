@@ -16,6 +16,7 @@ from cutlist.job.reader import read_job
 from cutlist.layout.cable_ends import cable_tasks
 from cutlist.layout.matching import rounded_up_um
 from cutlist.layout.place_problem import StraightRuns
+from cutlist.layout.posts import with_posts
 from cutlist.layout.run_lengths import joined, lugs_m, run_requests, shortest_runs
 from cutlist.layout.scene import space_with_bank
 from cutlist.plan import make_plan
@@ -131,7 +132,7 @@ def _cuts_of(job: Job, stock: Stock, pole: str) -> list[tuple[int, int]]:
     found = []
     for place in bar_places(job, bar, 0.005):
         cables = [c for c in joined(job, cable_tasks(job), {bar.name: place, other.name: anywhere}) if c.pole == pole]
-        space = space_with_bank(job, [(bar, place)])
+        space = with_posts(job, space_with_bank(job, [(bar, place)]), {bar.name: place})
         runs = shortest_runs(job, space, run_requests(job, stock, cables, conductors), explain=False)
         longest = {"lead": 0, "feeder": 0}
         for cable, run in zip(cables, runs, strict=True):

@@ -281,7 +281,9 @@ def test_what_is_kept_and_what_is_scrap(shown):
     kept = [s for s in cuts["spools"] if s["kept"] and s["remains_um"]]
     if kept:
         table = lines_of(shown, "What is kept")
-        assert [near(line[2], s["remains_um"]) for line, s in zip(table, kept, strict=True)] == [True] * len(kept)
+        for line, spool in zip(table, kept, strict=True):  # no more than there is, by less than a mark
+            mark_um = 1000 if line[2].endswith("mm") else 3175
+            assert 0 <= spool["remains_um"] - float(um_of(line[2])) < mark_um
     scrap_um = sum(
         s["length_um"] - sum(c["length_um"] for c in s["cuts"]) - (s["remains_um"] if s["kept"] else 0)
         for s in cuts["spools"]
