@@ -8,7 +8,7 @@ import numpy as np
 
 from cutlist.layout.cells import Cells, Seat, allowed_points, joined
 from cutlist.layout.place_costs import PlaceCosts
-from cutlist.layout.place_pairs import best_pair, rows_for
+from cutlist.layout.place_pairs import Rows, Yardstick, best_pair, rows_for
 from cutlist.layout.place_problem import Array, PlaceProblem
 from cutlist.layout.place_sides import Side, reach_at_centres, side_of
 from cutlist.layout.placings import Placing, placing
@@ -31,22 +31,27 @@ def best_of_every_pair(problem: PlaceProblem, costs: PlaceCosts, step_m: float, 
 def _best_of_case(problem: PlaceProblem, costs: PlaceCosts, step_m: float, below: int) -> tuple[Placing, int] | None:
     """The best pair for conductors whose lugs go on the same studs, and its cost."""
     yard = LeastCost(costs)
-    try:
-        sides = (side_of(problem, "positive"), side_of(problem, "negative"))
-    except ValueError:  # studs that take its lugs do not suffice
+    grid = grid_of_case(problem, yard, step_m)
+    if grid is None:
         return None
-    rows = []
-    for side in sides:
-        cells = grid_cells(side, step_m)
-        rows.append(rows_for(side, yard, cells, reach_at_centres(side, cells)))
+    sides, rows = grid
     found = best_pair(problem, sides, yard, rows, below)
     return None if found is None else (placing(problem, costs, sides, found[0]), found[1])
 
 
-def grid_cells(side: Side, step_m: float) -> Cells:
-    """The places of a bar that are allowed, no more than step_m apart, the borders of the faces among them."""
-    cells = joined([_grid(number, seat, step_m) for number, seat in enumerate(side.seats)])
-    return cells[allowed_points(side.seats, cells)]
+def grid_of_case(problem: PlaceProblem, yard: Yardstick, step_m: float) -> tuple[tuple[Side, Side], list[Rows]] | None:
+    """Both poles with their bars at every place allowed, no more than step_m apart, the borders of the faces among
+    them. None where the studs that take a case's lugs do not suffice."""
+    try:
+        sides = (side_of(problem, "positive"), side_of(problem, "negative"))
+    except ValueError:
+        return None
+    rows = []
+    for side in sides:
+        cells = joined([_grid(number, seat, step_m) for number, seat in enumerate(side.seats)])
+        cells = cells[allowed_points(side.seats, cells)]
+        rows.append(rows_for(side, yard, cells, reach_at_centres(side, cells)))
+    return sides, rows
 
 
 def _grid(number: int, seat: Seat, step_m: float) -> Cells:

@@ -10,11 +10,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from cutlist.layout.every_pair import grid_cells
+from cutlist.layout.every_pair import grid_of_case
 from cutlist.layout.place_costs import PlaceCosts
-from cutlist.layout.place_pairs import QUESTIONS, rows_for, spot_at, standing_apart
+from cutlist.layout.place_pairs import QUESTIONS, spot_at, standing_apart
 from cutlist.layout.place_problem import PlaceProblem
-from cutlist.layout.place_sides import reach_at_centres, side_of
 from cutlist.layout.placings import Placing, placing
 from cutlist.layout.stud_fits import cases
 from cutlist.layout.yardsticks import LeastCost
@@ -64,17 +63,10 @@ def least_scrap(problem: PlaceProblem, costs: PlaceCosts, step_m: float) -> tupl
 
 def _least_of_case(problem: PlaceProblem, costs: PlaceCosts, step_m: float) -> tuple[Scrap, Placing] | None:
     """The same for conductors whose lugs go on the same studs."""
-    yard = LeastCost(costs)
-    try:
-        sides = (side_of(problem, "positive"), side_of(problem, "negative"))
-    except ValueError:  # studs that take its lugs do not suffice
+    grid = grid_of_case(problem, LeastCost(costs), step_m)
+    if grid is None or not all(len(r.cells) for r in grid[1]):
         return None
-    rows = []
-    for side in sides:
-        cells = grid_cells(side, step_m)
-        rows.append(rows_for(side, yard, cells, reach_at_centres(side, cells)))
-    if not all(len(r.cells) for r in rows):
-        return None
+    sides, rows = grid
     classes = [_some(r.distinct) for r in rows]
     scrap, bought = scrap_beside(costs, classes[0], classes[1])
     laid = costs.total_um(classes[0], classes[1])
