@@ -6,6 +6,7 @@ from collections.abc import Collection, Sequence
 
 from cutlist.bank.job import Job
 from cutlist.bank.stock import Stock
+from cutlist.electrics.sizing import LUG_MEND
 from cutlist.findings import Finding, how_many
 from cutlist.layout.run_lengths import UNKNOWN_LUG_M, Laid
 from cutlist.layout.stud_fits import studs_for
@@ -156,7 +157,7 @@ def _lugs(stock: Stock, cables: Sequence[PlannedCable]) -> list[Finding]:
             f"the stock file lists no lug for {conductor} on stud {stud}: its length inside the barrel is counted as 0 "
             f"and the cable goes straight on for {1000 * UNKNOWN_LUG_M:.0f} mm there",
             source="stock file",
-            mend="add the lug to the stock file",
+            mend=LUG_MEND,
         )
         for conductor, stud in missing
     ]
