@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
 import pytest
@@ -27,7 +28,7 @@ def job_file(folder: Path, far: int, third: str) -> Path:
     """A jumper along y from y 150 mm to `far`, its lugs along it, and the stud of B3 positive at x, y `third`."""
     before, after = JOB.split("batteries:\n  - name: B1", 1)[0], JOB[JOB.index("bus bars:") :]
     text = before.replace("SOLIDS\n", "") + BANK.replace("FAR", str(far)).replace("THIRD", third) + after
-    for word, value in (("WIDE", "300"), ("HIGH", "150"), ("STUDS", "3"), ("TURNS", "0 deg")):
+    for word, value in (("WIDE", "90"), ("HIGH", "30"), ("STUDS", "3"), ("TURNS", "0 deg")):
         text = text.replace(word, value)
     (folder / "job.yaml").write_text(text, encoding="utf-8")
     (folder / "stock.yaml").write_text(STOCK.replace("STEP", "20"), encoding="utf-8")
@@ -52,11 +53,12 @@ def test_a_jumper_that_has_to_go_through_a_stud_fails(tmp_path: Path, capsys: py
     assert evenlead.main(["plan", str(path), "--out", str(tmp_path / "out")], standalone_mode=False) == 1
     told = capsys.readouterr().out
     assert "S1 jumper 1 runs into the live stud of B3 positive" in told
-    _, (finding,) = findings(path)
-    assert (finding.status, finding.item) == ("fail", "S1 jumper 1 past B3 positive")
-    assert "0.0 mm from the stud at (0, 1" in finding.message
-    assert "4.5 mm short" in finding.message
-    assert finding.mend
+    document = json.loads((tmp_path / "out" / "plan.json").read_text(encoding="utf-8"))
+    (finding,) = [f for f in document["findings"] if f["rule"] == RULE]
+    assert (finding["status"], finding["item"]) == ("fail", "S1 jumper 1 past B3 positive")
+    assert "0.0 mm from the stud at (0, 1" in finding["message"]
+    assert "4.5 mm short" in finding["message"]
+    assert finding["mend"]
 
 
 def test_one_that_passes_clear_has_no_finding(tmp_path: Path) -> None:
