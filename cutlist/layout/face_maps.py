@@ -101,9 +101,7 @@ def face_map(
     problem: PlaceProblem, costs: PlaceCosts | None = None, *, step_m: float, coarse_um: int = 0
 ) -> tuple[MapPoint, ...]:
     """Every place of both bars at the middles of squares of the faces, about step_m wide."""
-    return cheapest_points(
-        [_map_of(view, step_m) for view in views_of_cases(problem, costs, coarse_um)],
-    )
+    return cheapest_points([_map_of(view, step_m) for view in views_of_cases(problem, costs, coarse_um)])
 
 
 def _map_of(view: View, step_m: float) -> tuple[MapPoint, ...]:

@@ -288,7 +288,7 @@ def _paid(placed: Placing) -> Decimal:
 
 
 def _least_drop(view: View) -> Placing | None:
-    """The places and conductors of least drop, to a hundredth of it."""
+    """The places and conductors of least drop, to a hundredth of the limit."""
     limit_v = max(circuit.drop_limit_v for circuit in view.problem.circuits)
     found = search(
         view.problem,

@@ -14,7 +14,7 @@ from cutlist.layout.every_pair import grid_of_case
 from cutlist.layout.place_costs import PlaceCosts
 from cutlist.layout.place_pairs import QUESTIONS, spot_at, standing_apart
 from cutlist.layout.place_problem import PlaceProblem
-from cutlist.layout.placings import Placing, placing
+from cutlist.layout.placings import Placing, class_row, placing
 from cutlist.layout.stud_fits import cases
 from cutlist.layout.yardsticks import LeastCost
 from cutlist.stock.price_table import IMPOSSIBLE, Whole
@@ -77,7 +77,10 @@ def _least_of_case(problem: PlaceProblem, costs: PlaceCosts, step_m: float) -> t
         if picks is None:
             return None
         spots = [spot_at(r.cells, cell, way) for r, (cell, way) in zip(rows, picks, strict=True)]
-        return placing(problem, costs, sides, (spots[0], spots[1]))
+        try:
+            return placing(problem, costs, sides, (spots[0], spots[1]))
+        except ValueError:  # told too short, where runs do not fall and then rise along the bar
+            return None
 
     flat_scrap, flat_bought, flat_laid = scrap.reshape(-1), bought.reshape(-1), laid.reshape(-1)
     order = np.argsort(flat_scrap, kind="stable")[:NEAREST]
@@ -90,7 +93,7 @@ def _least_of_case(problem: PlaceProblem, costs: PlaceCosts, step_m: float) -> t
     for pair in [*near[:NEAREST].tolist(), first]:
         placed = stands(pair)
         if placed is not None:
-            return Scrap(int(flat_scrap[pair]), int(flat_bought[pair])), placed
+            return scrap_told(costs, placed), placed
     return None
 
 
@@ -98,6 +101,11 @@ def scrap_of(costs: PlaceCosts, positive: Whole, negative: Whole) -> Scrap:
     """Of one class (1, 1 + feeders) of each pole."""
     scrap, bought = costs.scrap_um(positive, negative)
     return Scrap(int(scrap[0, 0]), int(bought[0, 0]))
+
+
+def scrap_told(costs: PlaceCosts, placed: Placing) -> Scrap:
+    """What these places leave over by the runs that the problem knows."""
+    return scrap_of(costs, class_row(costs, placed.positive), class_row(costs, placed.negative))
 
 
 def _some(classes: Whole) -> Whole:

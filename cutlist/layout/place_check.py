@@ -28,7 +28,7 @@ def faults_in_places(problem: PlaceProblem, places: Places) -> list[str]:
     if places.best is None or places.certificate is None:
         return []
     certificate = places.certificate
-    faults = [*_answer_faults(problem, places.best), *proof_faults(problem, certificate)]
+    faults = [*answer_faults(problem, places.best), *proof_faults(problem, certificate)]
     cost = _cheapest(problem, places.best)
     if cost is not None and cost > certificate.cost:
         faults.append(f"what is built costs {cost} units, the proof speaks of {certificate.cost}")
@@ -41,7 +41,7 @@ def faults_in_places(problem: PlaceProblem, places: Places) -> list[str]:
     return faults
 
 
-def _answer_faults(problem: PlaceProblem, best: Placing) -> Iterator[str]:
+def answer_faults(problem: PlaceProblem, best: Placing) -> Iterator[str]:
     layouts = {"positive": best.positive, "negative": best.negative}
     built = narrowed(problem, best.build.lead_conductor, best.build.feeder_conductor)
     if built is None:

@@ -7,7 +7,7 @@ from decimal import Decimal
 
 import numpy as np
 
-from cutlist.layout.least_scrap import Scrap, scrap_of
+from cutlist.layout.least_scrap import Scrap, scrap_of, scrap_told
 from cutlist.layout.place_costs import PlaceCosts
 from cutlist.layout.place_prices import measure_of
 from cutlist.layout.place_problem import ConductorChoice
@@ -53,16 +53,17 @@ def proof_of(searched: Searched, built: Built, faults: tuple[str, ...]) -> Place
             f"{certificate.open_cells or 'none'} left open; proved for {certificate.speaks_of}, and replayed by a "
             "checker of its own"
         )
-    scrap = searched.buys_least
-    if scrap is not None:
-        words = _scrap_words(searched, scrap, certificate.bound, words)
     bounded = not question.unproved and units is not None and not faults
+    waste = searched.buys_least is not None
+    if searched.buys_least is not None:
+        least_bought_um = certificate.bound if bounded else None
+        words = _scrap_words(searched, scrap_told(searched.costs, searched.buys_least), least_bought_um, words)
     return PlaceProof(
         searched=True,
         words=words,
         cost=cost,
         least_cost=least if bounded else None,
-        bought_um=None if money or scrap is not None else units,
+        bought_um=None if money or waste else units,
         least_bought_um=None if money or not bounded else certificate.bound,
         speaks_of=certificate.speaks_of,
         cells_examined=certificate.examined,
@@ -73,12 +74,13 @@ def proof_of(searched: Searched, built: Built, faults: tuple[str, ...]) -> Place
     )
 
 
-def _scrap_words(searched: Searched, buys_least: Scrap, bound_um: int, words: str) -> str:
+def _scrap_words(searched: Searched, buys_least: Scrap, least_bought_um: int | None, words: str) -> str:
     step_mm = 1000 * scrap_step_m(searched.question.problem)
+    none = "" if least_bought_um is None else f"; none buy less than {least_bought_um / 1e6:.2f} m"
     return (
         f"searched for least waste over all pairs of places some {step_mm:g} mm apart; between them it is not proved. "
         f"The places that buy least buy {buys_least.bought_um / 1e6:.2f} m in the colours of both poles and leave "
-        f"{buys_least.scrap_um / 1e6:.2f} m over by run lengths; none buy less than {bound_um / 1e6:.2f} m ({words})"
+        f"{buys_least.scrap_um / 1e6:.2f} m over by run lengths{none} ({words})"
     )
 
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from cutlist.bank.job import Job
 from cutlist.layout.face_maps import MapPoint, face_map
 from cutlist.layout.naive_places import naive_answer, pieces_built
-from cutlist.layout.place_check import faults_in_places
+from cutlist.layout.place_check import answer_faults, faults_in_places
 from cutlist.place_types import FaceCost, LeastDrop, PlaceLandscape, PlaceSaving
 from cutlist.planning.place_options import landscape_of
 from cutlist.planning.searched_places import Searched
@@ -28,11 +28,20 @@ class PlaceViews:
 
 def views_of(job: Job, searched: Searched) -> PlaceViews:
     return PlaceViews(
-        faults=tuple(faults_in_places(searched.question.problem, searched.found)),
+        faults=faults_of(searched),
         face_costs=costs_on_faces(job, searched),
         landscape=landscape_of(job, searched),
         saving=saving_of(searched),
     )
+
+
+def faults_of(searched: Searched) -> tuple[str, ...]:
+    """Of the proof, and of the pair that is built: where least waste is sought the proof is of another."""
+    problem, found = searched.question.problem, searched.found
+    if searched.buys_least is None or found.best is None:
+        return tuple(faults_in_places(problem, found))
+    proved = replace(found, best=searched.buys_least)
+    return (*faults_in_places(problem, proved), *answer_faults(problem, found.best))
 
 
 def costs_on_faces(job: Job, searched: Searched) -> tuple[FaceCost, ...]:

@@ -7,20 +7,18 @@ from dataclasses import dataclass, replace
 
 from cutlist.bank.job import Job
 from cutlist.bank.stock import Stock
-from cutlist.layout.cable_ends import BarEnd, CableTask
+from cutlist.layout.cable_ends import CableTask
 from cutlist.place_types import FaceCost, LeastDrop, PlaceLandscape, PlaceProof, PlaceSaving, PlaceTried
 from cutlist.plan_types import Infeasible
+from cutlist.planning.as_laid import built_at, fault_as_laid, missed_at, told_at
 from cutlist.planning.build import Built, build
-from cutlist.planning.built_places import cost_built, proof_of, units_built
+from cutlist.planning.built_places import proof_of, units_built
 from cutlist.planning.grid_places import MOST_BUILT, best_of_grid, rank, tried_at
-from cutlist.planning.place_rules import HAIR_M, longest_run_of
 from cutlist.planning.place_views import least_drop_of, views_of
 from cutlist.planning.routed_places import better_routed
 from cutlist.planning.scrap_places import less_scrap_built
 from cutlist.planning.searched_places import (
-    LEADS,
     Missed,
-    Pair,
     Searched,
     is_small,
     next_pair,
@@ -66,20 +64,17 @@ def best_build(job: Job, stock: Stock, tasks: Sequence[CableTask], progress: Pro
         # the feeders go between the bars, where there is least room: they are the first to find no way
         stopped = unreachable(job, stock, tasks, pair, searched)
         built = stopped or build(job, stock, tasks, pair.places, progress, pair.studs, explain=False)
-        attempt = tried_at(job, pair.places, built)
-        if isinstance(built, Built) and not attempt.why_not:
-            # as the bound is priced, to be held against it
-            attempt = replace(attempt, cost=cost_built(searched, built))
+        attempt = told_at(job, searched, pair.places, built)
         if isinstance(built, Built) and (not attempt.why_not or least_drop):
             # where the drop limit holds nowhere, the place at which it is missed least is built all the same
-            fault = _fault_as_laid(job, built, searched.over_m)
+            fault = fault_as_laid(job, built, searched.over_m)
             if not fault:
                 chosen = built
             elif not attempt.why_not:
                 cramped.append(built)
                 attempt = replace(attempt, why_not=fault)
         tried.append(attempt)
-        missed.append(_missed(job, tasks, pair, built))
+        missed.append(missed_at(job, tasks, pair, built))
     # no room for surplus at the best places, or cables too long: by hand it is better than what a grid would find
     chosen = chosen or min(cramped, key=rank, default=None)
     if chosen is not None and least_drop is None:
@@ -116,46 +111,9 @@ def _cheaper_routed(
         if routed >= units:
             break
         progress("building the place that routes best")
-        other = build(job, stock, tasks, pair.places, progress, pair.studs, explain=False)
-        attempt = tried_at(job, pair.places, other)
-        if isinstance(other, Built) and not attempt.why_not:
-            attempt = replace(attempt, cost=cost_built(searched, other))
-            attempt = replace(attempt, why_not=_fault_as_laid(job, other, searched.over_m))
+        other, attempt = built_at(job, stock, tasks, searched, pair, progress)
         tried.append(attempt)
-        cost = units_built(searched.question, other) if isinstance(other, Built) and not attempt.why_not else None
-        if isinstance(other, Built) and cost is not None and cost < units:
+        cost = None if other is None else units_built(searched.question, other)
+        if other is not None and cost is not None and cost < units:
             built, units = other, cost
     return built, tuple(tried)
-
-
-def _missed(job: Job, tasks: Sequence[CableTask], pair: Pair, built: Built | Infeasible) -> Missed:
-    if isinstance(built, Infeasible):
-        return Missed(pair)
-    return Missed(pair, _crowded(tasks, built), _too_long(job, built))
-
-
-def _fault_as_laid(job: Job, built: Built, over_m: float) -> str:
-    """Why these places are no good though every run was found; "" where they are. `over_m`: limits on runs hold
-    nowhere, and were let out by so much."""
-    if built.laid.not_laid:
-        return "a lead's surplus finds no room here"
-    return "a cable as it is laid is longer than the job allows" if not over_m and _too_long(job, built) else ""
-
-
-def _too_long(job: Job, built: Built) -> dict[str, float]:
-    """By how much cables are laid longer than allowed (m): each feeder by its name, the worst lead for all of them."""
-    over_m: dict[str, float] = {}
-    for cable in built.cables:
-        limit_m = longest_run_of(job, cable.kind, cable.name)
-        long_m = built.laid.lengths[cable.name].developed_m
-        if limit_m is not None and long_m > limit_m + HAIR_M:
-            name = LEADS if cable.kind == "lead" else cable.name
-            over_m[name] = max(over_m.get(name, 0.0), long_m - limit_m)
-    return over_m
-
-
-def _crowded(tasks: Sequence[CableTask], built: Built) -> tuple[str, ...]:
-    """The bus bars of the leads whose surplus found no room."""
-    failed = {run.name for run in built.laid.not_laid}
-    ends = [end for t in tasks if t.name in failed for end in (t.start, t.finish)]
-    return tuple(sorted({end.bar for end in ends if isinstance(end, BarEnd)}))

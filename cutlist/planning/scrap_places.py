@@ -14,22 +14,20 @@ import numpy as np
 from cutlist.bank.job import Job
 from cutlist.bank.stock import Stock
 from cutlist.layout.cable_ends import CableTask
-from cutlist.layout.least_scrap import alike_um, least_scrap
+from cutlist.layout.least_scrap import Scrap, alike_um, least_scrap, scrap_told
 from cutlist.layout.place_costs import PlaceCosts
 from cutlist.layout.place_problem import Array, PlaceProblem, RunLengths
 from cutlist.layout.placings import Placing
 from cutlist.place_types import PlaceTried
-from cutlist.plan_types import Infeasible
-from cutlist.planning.build import Built, build
+from cutlist.planning.as_laid import built_at
+from cutlist.planning.build import Built
 from cutlist.planning.built_places import scrap_built
-from cutlist.planning.grid_places import tried_at
 from cutlist.planning.searched_places import (
     Pair,
     Searched,
     is_small,
     places_of,
     scrap_step_m,
-    scrap_told,
     searched_for,
     without,
 )
@@ -78,60 +76,52 @@ def less_scrap_built(
     more_m: dict[Point, float] = {}
     if _stand_at(job, placed, built):
         more_m = _more_m(problem, placed, built)
-    for number in range(MOST_BUILT_OF_SMALL if is_small(problem) else MOST_BUILT):
-        likely = _likely(job, problem, done, more_m)
-        found = least_scrap(likely, costs, scrap_step_m(problem))
-        if found is None or not found[0].less_than(least, alike):
-            break
-        done.append(found[1])
-        progress(f"building places that leave less over, try {number + 1}")
-        other, attempt = _tried(job, stock, tasks, found[1], progress)
+    most = MOST_BUILT_OF_SMALL if is_small(problem) else MOST_BUILT
+    promising = True
+    for number in range(1, most + 2):
+        if not promising and number <= most:
+            continue
+        following = _likely(job, problem, costs, done, more_m) if number <= most else _cheapest(problem, costs, done)
+        promising = following is not None and following[0].less_than(least, alike)
+        if following is None or not promising:
+            continue
+        placed = following[1]
+        done.append(placed)
+        progress(f"building places that leave less over, try {number}")
+        other, attempt = built_at(job, stock, tasks, searched, Pair(*places_of(job, placed)), progress)
         tried.append(attempt)
-        if isinstance(other, Built):
-            more_m = _more_m(problem, found[1], other)
-        scrap = scrap_built(searched.question, other) if isinstance(other, Built) and not attempt.why_not else None
-        if isinstance(other, Built) and scrap is not None and scrap.less_than(least, alike):
+        if other is None:
+            continue
+        more_m = _more_m(problem, placed, other)
+        scrap = scrap_built(searched.question, other)
+        if scrap is not None and scrap.less_than(least, alike):
             best, least = other, scrap
-    cheapest = _cheapest(problem)
-    if cheapest is not None and scrap_told(costs, cheapest).less_than(least, alike):
-        # what is asked for by money leaves no less
-        other, attempt = _tried(job, stock, tasks, cheapest, progress)
-        tried.append(attempt)
-        scrap = scrap_built(searched.question, other) if isinstance(other, Built) and not attempt.why_not else None
-        if isinstance(other, Built) and scrap is not None and scrap.less_than(least, alike):
-            best = other
     return best, tuple(tried)
 
 
-def _likely(job: Job, problem: PlaceProblem, done: Sequence[Placing], more_m: Mapping[Point, float]) -> PlaceProblem:
-    """The problem off the places that were tried, with runs as much longer as they were laid."""
+def _likely(
+    job: Job, problem: PlaceProblem, costs: PlaceCosts, done: Sequence[Placing], more_m: Mapping[Point, float]
+) -> tuple[Scrap, Placing] | None:
+    """The best pair off the places that were tried, with runs as much longer as they were laid."""
     places = [place for placed in done for place in places_of(job, placed)[0].values()]
     faces = tuple(without(face, places) for face in problem.faces)
-    return replace(problem, faces=faces, runs=LaidLonger(problem.runs, more_m))
+    likely = replace(problem, faces=faces, runs=LaidLonger(problem.runs, more_m))
+    return least_scrap(likely, costs, scrap_step_m(problem))
 
 
-def _tried(
-    job: Job, stock: Stock, tasks: Sequence[CableTask], placed: Placing, progress: Progress
-) -> tuple[Built | Infeasible, PlaceTried]:
-    pair = Pair(*places_of(job, placed))
-    built = build(job, stock, tasks, pair.places, progress, pair.studs, explain=False)
-    attempt = replace(tried_at(job, pair.places, built), cost=None)
-    if isinstance(built, Built) and built.laid.not_laid:
-        attempt = replace(attempt, why_not="a lead's surplus finds no room here")
-    return built, attempt
+def _cheapest(problem: PlaceProblem, costs: PlaceCosts, done: Sequence[Placing]) -> tuple[Scrap, Placing] | None:
+    """The places of least money: whoever asks for least cost may leave no less. None where a price is missing, or they
+    were tried."""
+    stock = problem.stock
+    in_money = replace(problem, stock=replace(stock, rules=replace(stock.rules, least_waste=False)))
+    priced = PlaceCosts(in_money)
+    best = searched_for(in_money, priced).best if priced.measure.first == "money" else None
+    return None if best is None or best in done else (scrap_told(costs, best), best)
 
 
 def _stand_at(job: Job, placed: Placing, built: Built) -> bool:
     """Whether what was built stands at these places: the best ones cannot always be built."""
     return places_of(job, placed)[0] == dict(built.places)
-
-
-def _cheapest(problem: PlaceProblem) -> Placing | None:
-    """The places of least money; None where a price is missing."""
-    stock = problem.stock
-    in_money = replace(problem, stock=replace(stock, rules=replace(stock.rules, least_waste=False)))
-    costs = PlaceCosts(in_money)
-    return searched_for(in_money, costs).best if costs.measure.first == "money" else None
 
 
 def _more_m(problem: PlaceProblem, placed: Placing, built: Built) -> dict[Point, float]:

@@ -14,10 +14,10 @@ from cutlist.bank.stock import Stock
 from cutlist.layout.bus_bar_places import Places, find_places, serves
 from cutlist.layout.cable_ends import BarEnd, CableTask
 from cutlist.layout.cells import seats_of
-from cutlist.layout.least_scrap import Scrap, alike_um, least_scrap, scrap_of
+from cutlist.layout.least_scrap import alike_um, least_scrap, scrap_told
 from cutlist.layout.place_costs import POLES, PlaceCosts
 from cutlist.layout.place_problem import PlaceProblem
-from cutlist.layout.placings import Placing, class_row
+from cutlist.layout.placings import Placing
 from cutlist.layout.run_lengths import joined, run_requests, shortest_runs
 from cutlist.layout.scene import space_with_bank
 from cutlist.plan_types import Infeasible
@@ -42,7 +42,7 @@ class Searched:
     question: PlaceQuestion
     costs: PlaceCosts
     found: Places  # at the least distance between the bars: its bound holds for every pair of places
-    buys_least: Scrap | None = None  # where least waste is sought: what the places that buy least leave over
+    buys_least: Placing | None = None  # where least waste is sought: the pair that the bound speaks of
     over_m: float = 0.0  # limits on runs hold nowhere: they were let out by this much, and no place was found with less
 
     @property
@@ -82,17 +82,10 @@ def searched_places(job: Job, stock: Stock, tasks: Sequence[CableTask], progress
 def _with_less_scrap(question: PlaceQuestion, costs: PlaceCosts, found: Places, best: Placing) -> Searched:
     """With the places that leave least over; what was found buys least, which is what its bound speaks of."""
     problem = question.problem
-    buys_least = scrap_told(costs, best)
     least = least_scrap(problem, costs, scrap_step_m(problem))
-    if least is not None and least[0].less_than(buys_least, alike_um(problem)):
+    if least is not None and least[0].less_than(scrap_told(costs, best), alike_um(problem)):
         found = replace(found, best=least[1])
-    return Searched(question, costs, found, buys_least)
-
-
-def scrap_told(costs: PlaceCosts, placed: Placing) -> Scrap:
-    """What these places leave over by the runs that the search knows."""
-    rows = [class_row(costs, layout) for layout in (placed.positive, placed.negative)]
-    return scrap_of(costs, rows[0], rows[1])
+    return Searched(question, costs, found, best)
 
 
 def scrap_step_m(problem: PlaceProblem) -> float:
@@ -169,6 +162,10 @@ def next_pair(job: Job, stock: Stock, searched: Searched, missed: Sequence[Misse
     """
     if not missed:
         return Pair(*places_of(job, searched.placing))
+    if searched.buys_least is not None:  # waste comes after what can be built
+        plain = Pair(*places_of(job, searched.buys_least))
+        if all(plain != miss.pair for miss in missed):
+            return plain
     problem, build = searched.question.problem, searched.placing.build
     chosen = [c for c in stock.conductors if c.name in (build.lead_conductor, build.feeder_conductor)]
     faces = faces_for(job, [max(chosen, key=lambda c: c.outside_diameter_m)])

@@ -12,7 +12,7 @@ import pytest
 import cutlist
 from cutlist.bank.bus_bars import BusBar
 from cutlist.layout.cable_ends import bar_studs, cable_tasks
-from cutlist.layout.place_check import _answer_faults
+from cutlist.layout.place_check import answer_faults
 from cutlist.plan_types import Plan
 from cutlist.planning.build import Built
 from cutlist.planning.built_places import proof_of
@@ -36,7 +36,7 @@ def searched() -> Searched:
 def test_the_answer_keeps_every_rule(searched: Searched) -> None:
     """By layout/place_check.py, which works everything out again."""
     assert searched.found.best is not None
-    assert list(_answer_faults(searched.question.problem, searched.found.best)) == []
+    assert list(answer_faults(searched.question.problem, searched.found.best)) == []
 
 
 def test_never_dearer_than_least_cable_on_a_grid_and_never_below_the_bound(
