@@ -8,7 +8,7 @@ stud comes up from the solid it stands on, and a lug's tongue is twice as broad 
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
 import numpy as np
@@ -17,7 +17,8 @@ from cutlist.bank.bus_bars import BarPlace
 from cutlist.bank.job import Job
 from cutlist.layout.cable_ends import Stud, bar_studs, stud_of
 from cutlist.reference.tables import rows
-from geometry.check_posts import Post
+from geometry.check_posts import Post, posts_passed
+from geometry.curve import Curve
 from geometry.runs import Point
 from geometry.solids import Cylinder
 from geometry.space import Obstacle, Space
@@ -57,15 +58,19 @@ def every_post(job: Job, space: Space, places: Mapping[str, BarPlace]) -> tuple[
     return tuple(posts)
 
 
-def with_posts(job: Job, space: Space, places: Mapping[str, BarPlace]) -> Space:
+def with_posts(
+    job: Job, space: Space, places: Mapping[str, BarPlace], passed: Iterable[tuple[Curve, float]] = ()
+) -> Space:
     """The space with every stud as a solid of its own, from which all cables but its own keep their clearance.
 
-    Studs that share a point have none: a cable on one would begin in the other.
+    Studs that share a point have none: a cable on one would begin in the other. Nor have those that one of the curves
+    `passed` comes nearer to than so many metres.
     """
     posts = every_post(job, space, places)
     seats = np.array([post.seat for post in posts])
+    left_out = {passing.post for curve, off_m in passed for passing in posts_passed(curve, off_m, posts)}
     solids = []
-    for post in posts:
+    for post in (post for post in posts if post not in left_out):
         if np.count_nonzero(np.linalg.norm(seats - np.array(post.seat), axis=1) < 2 * post.radius_m) > 1:
             continue
         way = np.subtract(post.top, post.foot)

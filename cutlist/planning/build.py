@@ -37,10 +37,12 @@ from cutlist.planning.pairs import in_pairs, studs_hold
 from cutlist.planning.stud_choice import fits, takes_of
 from cutlist.planning.wires import cable_specs
 from cutlist.progress import Progress, counted
+from geometry.curve import Curve
 from geometry.runs import NoRun, Run
 from geometry.space import Space
 
 DETOUR = 1.15  # first guess of run over straight distance, only to choose conductors before anything is routed
+TOUCH_M = 0.001  # nearer to a stud than its clearance and this, a run would not be certified clear of it
 SIZE_ROUNDS = 8  # after the first a conductor grows or stays; were they ever used up, the last choice would stand
 
 
@@ -88,6 +90,7 @@ def build(
     except ValueError as fault:
         return Infeasible("bus bar", str(fault), "", 0.0)
     floor: Combination | None = None
+    passed: list[tuple[Curve, float]] = []  # runs that find no way but past studs, and how far they must be off them
     for left in range(SIZE_ROUNDS, 0, -1):
         chosen = chosen_combination(sizing)
         single = on_studs(chosen)  # before any are laid in pairs
@@ -96,10 +99,17 @@ def build(
         runs = shortest_runs(job, space, requests, explain=False, told=counted(progress, "finding runs"))
         if any(isinstance(run, NoRun) for run in runs):
             # other studs may leave no way at all: a run through them is better than none, and a finding tells of it
-            space = bare
             failed = [request for request, run in zip(requests, runs, strict=True) if isinstance(run, NoRun)]
-            others = iter(shortest_runs(job, space, failed, explain=explain))
-            runs = tuple(next(others) if isinstance(run, NoRun) else run for run in runs)
+            others = shortest_runs(job, bare, failed, explain=explain)
+            spare_m = job.policy.clearance_m + TOUCH_M
+            passed += [
+                (run.curve, request.cable.radius_m + spare_m)
+                for request, run in zip(failed, others, strict=True)
+                if not isinstance(run, NoRun)
+            ]
+            space = with_posts(job, bare, places, passed)
+            through = iter(others)
+            runs = tuple(next(through) if isinstance(run, NoRun) else run for run in runs)
         stopped = [run for run in runs if isinstance(run, NoRun)]
         if stopped:
             worst = max(stopped, key=lambda r: (r.proved, r.missing_m, r.name))

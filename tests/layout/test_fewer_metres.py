@@ -23,7 +23,7 @@ def one_reel_problem(seed: int) -> PlaceProblem:
     return replace(problem, stock=replace(problem.stock, cables=cables), circuits=circuits)
 
 
-@pytest.mark.parametrize("seed", [4, 6, 14, 24])
+@pytest.mark.parametrize("seed", [4, 24])
 def test_a_search_within_a_share_takes_hardly_more_cable_than_an_exact_one(seed: int) -> None:
     """The exact search proves cost and then looks for fewest metres; the other, as plans ask it, comes within 1 %."""
     problem = one_reel_problem(seed)

@@ -10,6 +10,8 @@ import pytest
 from cutlist.cli.main import evenlead
 from cutlist.findings import Finding
 from cutlist.job.reader import read_job
+from cutlist.layout.posts import with_posts
+from cutlist.layout.scene import space_with_bank
 from cutlist.plan import make_plan
 from cutlist.plan_types import Plan
 from tests.planning.test_routed_places import JOB, STOCK
@@ -63,8 +65,16 @@ def test_a_jumper_that_has_to_go_through_a_stud_fails(tmp_path: Path, capsys: py
 
 def test_one_that_passes_clear_has_no_finding(tmp_path: Path) -> None:
     """25 mm aside: 25 - 4 = 21 mm to the stud's skin and 25 - 8.2 = 16.8 mm to the lug's edge, 4.5 mm needed."""
-    _, (finding,) = findings(job_file(tmp_path, 300, "25, 225"))
+    plan, (finding,) = findings(job_file(tmp_path, 300, "25, 225"))
     assert (finding.status, finding.item) == ("pass", "all cables")
+    # did a run find no way but so near, that stud alone would be no solid: 21 mm off, and its own ends
+    (jumper,) = [c for c in plan.cables if c.name == "S1 jumper 1"]
+    bare = space_with_bank(plan.job)
+    every, fewer = (
+        {obstacle.name for obstacle in with_posts(plan.job, bare, {}, passed).obstacles}
+        for passed in ((), [(jumper.laid.curve, 0.022)])
+    )
+    assert every - fewer == {"stud of B3 positive"}
 
 
 def test_where_there_is_room_the_jumper_goes_round(tmp_path: Path) -> None:
